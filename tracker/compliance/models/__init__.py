@@ -1,0 +1,16 @@
+"""What is found for an engine, what was answered, declined, and done."""
+
+from tracker.compliance.models.answers import Answer, Declined
+from tracker.compliance.models.findings import Closed, Finding, Standing
+from tracker.compliance.models.records import Method, Record, RecordKind
+
+__all__ = [
+    "Answer",
+    "Closed",
+    "Declined",
+    "Finding",
+    "Method",
+    "Record",
+    "RecordKind",
+    "Standing",
+]

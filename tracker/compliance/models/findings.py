@@ -1,0 +1,121 @@
+"""Findings: what applies to an engine, or may, with its stored due point.
+
+Only what applies or is undetermined has a row. The due point changes with facts and
+rules, never with the day; the state word is derived from it, the current hours and
+the day. `Standing` says how many provisions were looked at, so that a missing row
+never means "not looked at".
+"""
+
+from __future__ import annotations
+
+import uuid
+from typing import TYPE_CHECKING
+
+from django.db import models
+
+from tracker.fleet.models import Engine, Part
+
+if TYPE_CHECKING:
+    from tracker.accounts.access import Viewer
+
+
+class Closed(models.TextChoices):
+    """Why nothing is open under a finding; empty while something is."""
+
+    OPEN = "", "open"
+    COMPLIED = "complied with", "complied with"
+    TERMINATED = "terminated", "terminated"
+    NOTHING_DUE = "nothing due", "nothing due"
+    NOT_ADOPTED = "not adopted", "not adopted"
+
+
+class FindingQuerySet(models.QuerySet["Finding"]):
+    def visible_to(self, viewer: Viewer) -> FindingQuerySet:
+        return self.filter(engine__in=Engine.objects.visible_to(viewer))
+
+    def for_list(self) -> FindingQuerySet:
+        """With what every list of findings shows."""
+        return self.select_related(
+            "engine__engine_type",
+            "engine__owner",
+            "provision__revision__publication",
+        )
+
+
+class Finding(models.Model):
+    """The outcome of one provision for one engine, or for one fitted part of it.
+
+    `earliest_hours` and `earliest_date` are the earliest possible limit of each kind
+    (hundredths of an hour on the engine's axis), to select by; `point` holds the whole
+    due point, by which the selected rows are decided exactly.
+    """
+
+    public_id = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    station = models.ForeignKey(
+        "accounts.Station", on_delete=models.PROTECT, related_name="+"
+    )
+    engine = models.ForeignKey(
+        Engine, on_delete=models.CASCADE, related_name="findings"
+    )
+    part = models.ForeignKey(
+        Part, on_delete=models.CASCADE, related_name="findings", null=True, blank=True
+    )
+    provision = models.ForeignKey(
+        "notices.Provision", on_delete=models.CASCADE, related_name="findings"
+    )
+    rule = models.ForeignKey(
+        "notices.RuleVersion", on_delete=models.PROTECT, related_name="+"
+    )
+    undetermined = models.BooleanField()
+    closed = models.CharField(
+        max_length=16, choices=Closed.choices, default=Closed.OPEN, blank=True
+    )
+    further_flight = models.BooleanField(default=False)
+    earliest_hours = models.BigIntegerField(null=True, blank=True)
+    earliest_date = models.DateField(null=True, blank=True)
+    point = models.JSONField(default=dict)
+    reasons = models.JSONField(default=list)
+    missing = models.JSONField(default=list)
+    changed_at = models.DateTimeField()
+
+    objects = FindingQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["engine", "provision"],
+                condition=models.Q(part=None),
+                name="compliance_finding_once_per_engine",
+            ),
+            models.UniqueConstraint(
+                fields=["engine", "provision", "part"],
+                condition=models.Q(part__isnull=False),
+                name="compliance_finding_once_per_part",
+            ),
+        ]
+        indexes = [
+            models.Index(fields=["station", "closed", "earliest_date"]),
+            models.Index(fields=["station", "closed", "earliest_hours"]),
+            models.Index(fields=["provision", "undetermined"]),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.provision_id} for {self.engine_id}"
+
+
+class Standing(models.Model):
+    """When an engine was last evaluated, and over how many current provisions."""
+
+    engine = models.OneToOneField(
+        Engine, on_delete=models.CASCADE, related_name="standing", primary_key=True
+    )
+    station = models.ForeignKey(
+        "accounts.Station", on_delete=models.PROTECT, related_name="+"
+    )
+    evaluated_at = models.DateTimeField()
+    evaluated_for = models.DateField()
+    publications = models.PositiveIntegerField()
+    provisions = models.PositiveIntegerField()
+
+    def __str__(self) -> str:
+        return f"{self.engine_id}, {self.evaluated_for}"

@@ -1,0 +1,39 @@
+"""How wide a text is drawn, before anybody draws it.
+
+Widths are sums over classes of characters, in em of the size: taken a little wide,
+because the reader's font is not known.
+"""
+
+from typing import Final
+
+SIZE: Final = 12
+BOLD: Final = 1.07
+ELLIPSIS: Final = "\u2026"
+
+
+def width_of(text: str, *, bold: bool = False, size: int = SIZE) -> float:
+    """The width of `text` in px."""
+    ems = sum(_em(character) for character in text)
+    return ems * size * (BOLD if bold else 1.0)
+
+
+def fitted(text: str, most: float, *, bold: bool = False) -> str:
+    """`text`, cut at its end with an ellipsis if it is wider than `most` px."""
+    if width_of(text, bold=bold) <= most:
+        return text
+    cut = text
+    while cut and width_of(cut + ELLIPSIS, bold=bold) > most:
+        cut = cut[:-1]
+    return cut.rstrip() + ELLIPSIS
+
+
+def _em(character: str) -> float:
+    if character in " .,:;'|!\u00a0\u202f":
+        return 0.28
+    if character.isdigit():
+        return 0.56
+    if ord(character) > 0x2E7F:
+        return 1.05
+    if character in "MWmw%@\u2026":
+        return 0.9
+    return 0.70 if character.isupper() else 0.54

@@ -1,0 +1,379 @@
+"""The ruler of hours: the life of an engine, and the stretch around now.
+
+All hours are TSN in whole hundredths, on the axis kept for the engine.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import Final
+
+from tracker.figures import axis, caption, svg
+from tracker.figures.axis import FRAMES, Frame, Record
+from tracker.figures.caption import OffScale
+from tracker.figures.scale import Scale, step_of
+from tracker.figures.stairs import Placed, Point, lanes_of, lengthened
+from tracker.figures.states import RECORDED, word_of
+from tracker.figures.svg import SafeString
+from tracker.figures.wording import (
+    NO_BREAK,
+    day,
+    decimal,
+    distance,
+    due_hours,
+    grouped,
+    hours,
+    listed,
+    used_hours,
+)
+
+HOUR: Final = 100
+REACHES: Final = (50 * HOUR, 100 * HOUR, 150 * HOUR, 250 * HOUR)
+WANTED: Final = 4
+"""So many marks are enough for a stretch; a longer one would only press them."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoursMark:
+    """A due point at `at`. `note` replaces the point and the distance in its label.
+
+    `tolerance_to`: where its tolerance ends. `candidates`: all places it may have,
+    `at` being the least. `estimated`: the place is an estimate, `span` its range.
+    """
+
+    name: str
+    at: int
+    state: str
+    note: str = ""
+    tolerance_to: int | None = None
+    candidates: tuple[int, ...] = ()
+    estimated: bool = False
+    span: tuple[int, int] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoursRecord:
+    """Work that was done at `at`; the name is short, as "oil" or "SB-24-011"."""
+
+    name: str
+    at: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Interval:
+    """The overhaul interval of this life: from `start` (0 for a new engine) to `end`.
+
+    `overhauled_on`: the day of that overhaul. `state`: of its end. `extended_to`:
+    where a longer interval would end; `extension`: "holds" or "within reach", with
+    `extension_note` ("with SB-24-011").
+    """
+
+    start: int
+    end: int
+    state: str
+    overhauled_on: date | None = None
+    extended_to: int | None = None
+    extension: str = "within reach"
+    extension_note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoursRuler:
+    """Everything on one ruler of hours. `id`: of the figure, once on a page.
+
+    `subject`: as in "engine MX-4T, serial 4731". `now` is None where TSN is not
+    known: then nothing is drawn and everything stands in the line under the figure.
+    """
+
+    id: str
+    subject: str
+    now: int | None
+    marks: tuple[HoursMark, ...] = ()
+    records: tuple[HoursRecord, ...] = ()
+    interval: Interval | None = None
+    off_scale: tuple[OffScale, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Reading:
+    """The ruler sorted out: what stands on the life, what on the stretch."""
+
+    ruler: HoursRuler
+    now: int
+    low: int
+    high: int
+    life: tuple[Point, ...]
+    stretch: tuple[Point, ...]
+    title: str
+    desc: str
+
+
+def draw_hours(ruler: HoursRuler, *, number: int = 1) -> SafeString:
+    """The whole figure with its caption, its keyed list and what has no place."""
+    if ruler.now is None:
+        return _without_now(ruler, number)
+    reading = _read(ruler, ruler.now)
+    drawings = [_drawn(reading, frame) for frame in FRAMES]
+    points = (*reading.life, *reading.stretch)
+    text = "Hours. Above, the life of the engine; below, the stretch around now."
+    return caption.figure(
+        *drawings,
+        caption.figcaption(number, text, *_remarks(reading)),
+        caption.legend([point.state for point in points]),
+        caption.off_scale(ruler.off_scale),
+        caption.keyed(points),
+    )
+
+
+def _without_now(ruler: HoursRuler, number: int) -> SafeString:
+    missing = "the hours now are not known"
+    rest = tuple(
+        OffScale(name=mark.name, state=mark.state, why=mark.note or due_hours(mark.at))
+        for mark in ruler.marks
+    )
+    return caption.figure(
+        caption.figcaption(
+            number, f"Hours. No scale is drawn for {ruler.subject}: {missing}."
+        ),
+        caption.off_scale((*rest, *ruler.off_scale)),
+    )
+
+
+def _read(ruler: HoursRuler, now: int) -> _Reading:
+    low, high = _stretch_of(now, [mark.at for mark in ruler.marks])
+    near = [mark for mark in ruler.marks if low <= mark.at <= high]
+    far = [mark for mark in ruler.marks if not low <= mark.at <= high]
+    life = [*_interval_points(ruler.interval, now), *(_point(m, now) for m in far)]
+    stretch = [_point(mark, now) for mark in near]
+    return _Reading(
+        ruler=ruler,
+        now=now,
+        low=low,
+        high=high,
+        life=_keyed(life, "abcdefghijklmnopqrstuvwxyz"),
+        stretch=_keyed(stretch, None),
+        title=f"Hours of {ruler.subject}: its life and the stretch around now",
+        desc=_in_words(ruler, now),
+    )
+
+
+def _stretch_of(now: int, places: Sequence[int]) -> tuple[int, int]:
+    reach = REACHES[-1]
+    for candidate in REACHES:
+        if sum(abs(at - now) <= candidate for at in places) >= WANTED:
+            reach = candidate
+            break
+    ten = 10 * HOUR
+    return max(0, (now - reach) // ten * ten), -(-(now + reach) // ten) * ten
+
+
+def _keyed(points: Sequence[Point], letters: str | None) -> tuple[Point, ...]:
+    standing = sorted(points, key=lambda point: point.at)
+    return tuple(
+        replace(point, key=_key(place, letters)) for place, point in enumerate(standing)
+    )
+
+
+def _key(place: int, letters: str | None) -> str:
+    if letters is None:
+        return str(place + 1)
+    again, letter = divmod(place, len(letters))
+    return letters[letter] + (str(again + 1) if again else "")
+
+
+def _point(mark: HoursMark, now: int) -> Point:
+    return Point(
+        at=mark.at,
+        name=mark.name,
+        note=mark.note or _note(mark, now),
+        state=word_of(mark.state),
+        others=tuple(sorted(set(mark.candidates) - {mark.at})),
+        span=mark.span,
+        tolerance=mark.tolerance_to,
+        estimated=mark.estimated,
+    )
+
+
+def _note(mark: HoursMark, now: int) -> str:
+    if len(mark.candidates) > 1:
+        places = [decimal(at) for at in sorted(mark.candidates)]
+        return f"{listed(places, 'or')}{NO_BREAK}h, {word_of(mark.state)}"
+    prefix = "estimated " if mark.estimated else ""
+    return f"{prefix}{due_hours(mark.at)}, {distance(mark.at - now)}"
+
+
+def _interval_points(interval: Interval | None, now: int) -> list[Point]:
+    if interval is None:
+        return []
+    left = distance(interval.end - now)
+    ended = "interval ended" if interval.end < now else "interval ends"
+    points = [
+        Point(
+            at=interval.end,
+            name=ended,
+            note=f"{due_hours(interval.end)}, {left}",
+            state=word_of(interval.state),
+        )
+    ]
+    if interval.start > 0:
+        on = f", {day(interval.overhauled_on)}" if interval.overhauled_on else ""
+        note = hours(interval.start) + on
+        points.append(
+            Point(at=interval.start, name="overhauled", note=note, state=RECORDED)
+        )
+    if interval.extended_to is not None:
+        points.append(_extension_point(interval, interval.extended_to))
+    return points
+
+
+def _extension_point(interval: Interval, end: int) -> Point:
+    holds = interval.extension == "holds"
+    note = f", {interval.extension_note}" if interval.extension_note else ""
+    return Point(
+        at=end,
+        name="longer interval ends" if holds else "longer interval would end",
+        note=due_hours(end) + note,
+        state=word_of(interval.extension),
+    )
+
+
+def _drawn(reading: _Reading, frame: Frame) -> SafeString:
+    life_parts, life_scale, life_y = _life(reading, frame)
+    top = life_y + 56
+    stretch_parts, scale, height = _stretch(reading, frame, top)
+    low, high = life_scale.at(scale.low), life_scale.at(scale.high)
+    wash = life_scale.span(scale.low, scale.high)
+    tie = [
+        svg.line(low, life_y + 30, scale.at(scale.low), top, "loupe-l"),
+        svg.line(high, life_y + 30, scale.at(scale.high), top, "loupe-l"),
+        svg.line(low, life_y + 30, high, life_y + 30, "loupe-l"),
+    ]
+    return svg.drawing(
+        svg.bar(low, wash, life_y + 1, 29, "loupe"),
+        *life_parts,
+        *tie,
+        *stretch_parts,
+        id_=f"{reading.ruler.id}-{frame.name}",
+        kind=f"w-{frame.name}",
+        height=height,
+        title=reading.title,
+        desc=reading.desc,
+    )
+
+
+def _life(reading: _Reading, frame: Frame) -> tuple[list[SafeString], Scale, float]:
+    now = reading.now
+    far = max([reading.high, *(point.at for point in reading.life)])
+    scale = Scale(low=0, high=max(far, HOUR), width=frame.width)
+    step = step_of(scale, 58, HOUR)
+    scale = replace(scale, high=-(-scale.high // step) * step)
+    stairs = axis.stairs_for(now, _span_words, frame)
+    scale, placed = lengthened(stairs, reading.life, scale, step=step, floor=0)
+    y = 46 + frame.lane * lanes_of(placed)
+    parts = [
+        *_band(reading.ruler.interval, now, scale, y),
+        *axis.labels(placed, scale, frame, y),
+        *axis.axis(scale, y, run_to=None if reading.ruler.interval else now),
+        *axis.ticks(scale, y, unit=HOUR, figure=_figure),
+        svg.stroke(scale.at(now), 16, y + 8, "now"),
+        axis.now_text(scale, now, 12, f"now {decimal(now)}"),
+    ]
+    return parts, scale, y
+
+
+def _band(
+    interval: Interval | None, now: int, scale: Scale, y: float
+) -> list[SafeString]:
+    if interval is None:
+        return []
+    top, start, end = y - 11, interval.start, interval.end
+    used = min(max(now, start), end)
+    parts = [
+        svg.bar(scale.at(start), scale.span(start, end), top, 11, "band"),
+        svg.bar(scale.at(start), scale.span(start, used), top, 11, "used"),
+    ]
+    if start > 0:
+        parts.append(svg.bar(scale.at(0), scale.span(0, start), top, 11, "old"))
+    if interval.extended_to is not None and interval.extended_to > end:
+        width = scale.span(end, interval.extended_to)
+        parts.append(svg.hatched(scale.at(end), width, top, 11))
+    if now > end:
+        parts.append(svg.line(scale.at(end), y, scale.at(now), y, "run"))
+    return parts
+
+
+def _stretch(
+    reading: _Reading, frame: Frame, top: float
+) -> tuple[list[SafeString], Scale, float]:
+    now = reading.now
+    stairs = axis.stairs_for(now, _span_words, frame)
+    scale = Scale(low=reading.low, high=reading.high, width=frame.width)
+    scale, placed = lengthened(stairs, reading.stretch, scale, step=10 * HOUR, floor=0)
+    y = top + 32 + frame.lane * max(1, lanes_of(placed))
+    done = [Record(at=record.at, name=record.name) for record in reading.ruler.records]
+    below, stems, lanes = axis.records(done, scale, frame, y)
+    at_now = scale.px(now)
+    closed = [(stem, stem) for stem in stems]
+    closed.append((at_now - axis.NOW_CLEAR, at_now + axis.NOW_CLEAR))
+    parts = [
+        *axis.labels(placed, scale, frame, y),
+        *axis.axis(scale, y, run_to=now),
+        *below,
+        *axis.ticks(scale, y, unit=HOUR, figure=_figure, giving_way=closed),
+        svg.stroke(scale.at(now), top, y + 10, "now"),
+        axis.now_text(scale, now, y + 22, "now"),
+    ]
+    return parts, scale, y + (42 + 17 * lanes if lanes else 34)
+
+
+def _figure(hundredths: int) -> str:
+    return grouped(hundredths // HOUR)
+
+
+def _span_words(first: int, last: int) -> str:
+    return f"{decimal(first)} to {hours(last)}"
+
+
+def _remarks(reading: _Reading) -> list[str]:
+    remarks = []
+    if reading.ruler.interval is not None:
+        remarks.append("Filled: used of the interval.")
+        if reading.ruler.interval.extended_to is not None:
+            remarks.append("Hatched: the longer interval.")
+    if any(point.tolerance is not None for point in reading.stretch):
+        remarks.append("An open box on the scale is a tolerance.")
+    if any(point.estimated or point.span for point in reading.stretch):
+        remarks.append("Broken: an estimate, the bracket is its range.")
+    return remarks
+
+
+def _in_words(ruler: HoursRuler, now: int) -> str:
+    """Every mark of the ruler in words, in full, for those who do not see it."""
+    said = [f"Now {used_hours(now)} TSN."]
+    said += [_said_point(point) for point in _interval_points(ruler.interval, now)]
+    for mark in sorted(ruler.marks, key=lambda mark: mark.at):
+        said.append(_said_point(_point(mark, now)))
+    done = [f"{record.name} at {hours(record.at)}" for record in ruler.records]
+    if done:
+        said.append(f"Recorded: {listed(done)}.")
+    return " ".join(said)
+
+
+def _said_point(point: Point) -> str:
+    extras = ""
+    if point.tolerance is not None:
+        extras += f", tolerance to {hours(point.tolerance)}"
+    if point.span is not None:
+        extras += f", range {_span_words(*point.span)}"
+    return f"{point.name}, {point.state}: {point.note}{extras}."
+
+
+__all__ = [
+    "HoursMark",
+    "HoursRecord",
+    "HoursRuler",
+    "Interval",
+    "OffScale",
+    "Placed",
+    "draw_hours",
+]

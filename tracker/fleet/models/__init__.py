@@ -1,0 +1,54 @@
+"""The register: owners, engine types, engines, their parts, meters and history."""
+
+from tracker.fleet.models.dated import DatedFact
+from tracker.fleet.models.engines import (
+    Engine,
+    EngineType,
+    Fitting,
+    Identity,
+    Operation,
+    Ownership,
+    PartRole,
+    ServiceState,
+    State,
+)
+from tracker.fleet.models.events import NamedEvent, Overhaul
+from tracker.fleet.models.history import (
+    Attribute,
+    Modification,
+    Review,
+    Search,
+    SearchKind,
+)
+from tracker.fleet.models.meters import Meter, MeterKind, Reading
+from tracker.fleet.models.owners import Owner, OwnerKind, OwnerLogin
+from tracker.fleet.models.parts import Part, PartDescription, PartFitting
+
+__all__ = [
+    "Attribute",
+    "DatedFact",
+    "Engine",
+    "EngineType",
+    "Fitting",
+    "Identity",
+    "Meter",
+    "MeterKind",
+    "Modification",
+    "NamedEvent",
+    "Operation",
+    "Overhaul",
+    "Owner",
+    "OwnerKind",
+    "OwnerLogin",
+    "Ownership",
+    "Part",
+    "PartDescription",
+    "PartFitting",
+    "PartRole",
+    "Reading",
+    "Review",
+    "Search",
+    "SearchKind",
+    "ServiceState",
+    "State",
+]

@@ -1,0 +1,216 @@
+"""All settings, read from the environment; a clone runs without any of them."""
+
+from pathlib import Path
+
+from django.core.exceptions import ImproperlyConfigured
+
+from tracker.environment import env_bool, env_database, env_int, env_list, env_text
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+DATA_DIR = Path(env_text("TRACKER_DATA_DIR", str(BASE_DIR / "var")))
+
+DEVELOPMENT_KEY = "only-for-development-on-loopback-never-for-a-served-installation"
+PRODUCTION = env_bool("TRACKER_PRODUCTION", False)
+DEBUG = env_bool("TRACKER_DEBUG", False)
+SECRET_KEY = env_text("TRACKER_SECRET_KEY", DEVELOPMENT_KEY)
+ALLOWED_HOSTS = env_list("TRACKER_ALLOWED_HOSTS", ["127.0.0.1", "localhost", "[::1]"])
+CSRF_TRUSTED_ORIGINS = env_list("TRACKER_TRUSTED_ORIGINS", [])
+
+if PRODUCTION:
+    if SECRET_KEY == DEVELOPMENT_KEY or len(SECRET_KEY) < 50:
+        raise ImproperlyConfigured(
+            "TRACKER_SECRET_KEY: production needs an own secret of 50 characters or more."
+        )
+    if DEBUG:
+        raise ImproperlyConfigured("TRACKER_DEBUG: must be off in production.")
+    if not ALLOWED_HOSTS or "*" in ALLOWED_HOSTS:
+        raise ImproperlyConfigured(
+            "TRACKER_ALLOWED_HOSTS: name the hosts that production serves."
+        )
+
+INSTALLED_APPS = [
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.staticfiles",
+    "allauth",
+    "allauth.account",
+    "csp",
+    "rest_framework",
+    "drf_spectacular",
+    "tracker.accounts",
+    "notices",
+    "tracker.fleet",
+    "tracker.compliance",
+    "tracker.api",
+    "tracker.web",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "allauth.account.middleware.AccountMiddleware",
+    "tracker.accounts.middleware.ViewerMiddleware",
+]
+
+ROOT_URLCONF = "tracker.urls"
+WSGI_APPLICATION = "tracker.wsgi.application"
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "tracker.accounts.context.viewer",
+            ],
+        },
+    }
+]
+
+DATABASES = {
+    "default": env_database(
+        "TRACKER_DATABASE_URL", f"sqlite:///{DATA_DIR / 'tracker.sqlite3'}"
+    )
+}
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+AUTH_USER_MODEL = "accounts.User"
+NOTICES_STATION_MODEL = "accounts.Station"
+AUTHENTICATION_BACKENDS = ["allauth.account.auth_backends.AuthenticationBackend"]
+PASSWORD_HASHERS = [
+    "django.contrib.auth.hashers.Argon2PasswordHasher",
+    "django.contrib.auth.hashers.PBKDF2PasswordHasher",
+]
+AUTH_PASSWORD_VALIDATORS = [
+    {
+        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
+        # Fifteen without a second factor: NIST SP 800-63B-4.
+        "OPTIONS": {"min_length": 15},
+    },
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {
+        "NAME": (
+            "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"
+        )
+    },
+]
+
+ACCOUNT_ADAPTER = "tracker.accounts.adapter.ClosedAdapter"
+ACCOUNT_USER_MODEL_USERNAME_FIELD = None
+ACCOUNT_LOGIN_METHODS = {"email"}
+ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*", "password2*"]
+ACCOUNT_EMAIL_VERIFICATION = "none"
+ACCOUNT_LOGOUT_ON_GET = False
+ACCOUNT_SESSION_REMEMBER = False
+ACCOUNT_RATE_LIMITS = {"login": "60/m/ip", "login_failed": "10/5m/key"}
+LOGIN_URL = "account_login"
+LOGIN_REDIRECT_URL = "web:due"
+ACCOUNT_LOGOUT_REDIRECT_URL = "account_login"
+
+SESSION_COOKIE_AGE = 12 * 60 * 60
+SESSION_COOKIE_HTTPONLY = True
+CSRF_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = "Lax"
+CSRF_COOKIE_SAMESITE = "Lax"
+SECURE_CONTENT_TYPE_NOSNIFF = True
+SECURE_REFERRER_POLICY = "same-origin"
+SECURE_CROSS_ORIGIN_OPENER_POLICY = "same-origin"
+X_FRAME_OPTIONS = "DENY"
+if PRODUCTION:
+    SESSION_COOKIE_SECURE = True
+    SESSION_COOKIE_NAME = "__Host-session"
+    CSRF_COOKIE_SECURE = True
+    CSRF_COOKIE_NAME = "__Host-csrf"
+    SECURE_SSL_REDIRECT = True
+    SECURE_HSTS_SECONDS = 31_536_000
+    SECURE_HSTS_INCLUDE_SUBDOMAINS = True
+    SECURE_HSTS_PRELOAD = True
+    SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": ["'none'"],
+        "style-src": ["'self'"],
+        "img-src": ["'self'", "data:"],
+        "font-src": ["'self'"],
+        "form-action": ["'self'"],
+        "base-uri": ["'none'"],
+        "frame-ancestors": ["'none'"],
+        "object-src": ["'none'"],
+    }
+}
+
+LANGUAGE_CODE = "en-gb"
+USE_I18N = False
+USE_TZ = True
+TIME_ZONE = "UTC"
+
+STATIC_URL = "static/"
+STATIC_ROOT = DATA_DIR / "static"
+DOCUMENT_DIR = DATA_DIR / "documents"
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {
+        "BACKEND": (
+            "whitenoise.storage.CompressedManifestStaticFilesStorage"
+            if PRODUCTION
+            else "django.contrib.staticfiles.storage.StaticFilesStorage"
+        )
+    },
+}
+WHITENOISE_USE_FINDERS = not PRODUCTION
+DOCUMENT_LIMIT_BYTES = 25_000_000
+SHEET_LIMIT_BYTES = 10_000_000
+DATA_UPLOAD_MAX_MEMORY_SIZE = 2_500_000
+
+EMAIL_BACKEND = env_text(
+    "TRACKER_EMAIL_BACKEND", "django.core.mail.backends.console.EmailBackend"
+)
+DEFAULT_FROM_EMAIL = env_text("TRACKER_FROM_EMAIL", "tracker@localhost")
+
+CELERY_BROKER_URL = env_text("TRACKER_REDIS_URL", "memory://")
+CELERY_TASK_ALWAYS_EAGER = CELERY_BROKER_URL == "memory://"
+
+REST_FRAMEWORK = {
+    "DEFAULT_AUTHENTICATION_CLASSES": [
+        "rest_framework.authentication.SessionAuthentication"
+    ],
+    "DEFAULT_PERMISSION_CLASSES": ["tracker.api.permissions.DeclaredAccess"],
+    "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
+    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "DEFAULT_PAGINATION_CLASS": "rest_framework.pagination.PageNumberPagination",
+    "PAGE_SIZE": 50,
+    "DEFAULT_THROTTLE_CLASSES": ["rest_framework.throttling.UserRateThrottle"],
+    "DEFAULT_THROTTLE_RATES": {"user": f"{env_int('TRACKER_API_RATE', 600)}/min"},
+    "EXCEPTION_HANDLER": "tracker.api.errors.as_problem",
+}
+SPECTACULAR_SETTINGS = {
+    "TITLE": "Engine notice and overhaul tracker",
+    "DESCRIPTION": "Engines, findings, what is due, publications, hours readings.",
+    "VERSION": "1",
+    "SERVE_INCLUDE_SCHEMA": False,
+}
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {
+        "line": {"format": "%(asctime)s %(levelname)s %(name)s %(message)s"}
+    },
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "root": {"handlers": ["console"], "level": "INFO"},
+}
