@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import Enum
 
+from django.core.exceptions import PermissionDenied
+
 from tracker.accounts.models import Role, Station, User
 
 
@@ -47,6 +49,14 @@ _RIGHTS: dict[Role, frozenset[Right]] = {
 }
 
 
+class Forbidden(PermissionDenied):
+    """Refused for want of a right. Pages answer 403 with it, and so does the API."""
+
+    def __init__(self, right: Right) -> None:
+        super().__init__(f"You may not {right.value}.")
+        self.right = right
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Viewer:
     """A signed-in person acting in one station. Passed explicitly, never global."""
@@ -61,3 +71,8 @@ class Viewer:
 
     def may(self, right: Right) -> bool:
         return right in _RIGHTS[self.role]
+
+    def require(self, right: Right) -> None:
+        """Raise Forbidden without the right."""
+        if not self.may(right):
+            raise Forbidden(right)
