@@ -264,8 +264,8 @@ class Provision(models.Model):
 
     `role`: empty where it is about the engine, else about each fitted part of that
     role. `effective_on`: an own effective date (retained from a superseded
-    directive). `embodies`: designations that doing it embodies. `ends`: numbers of
-    what it terminates.
+    directive). `embodies`: designations that doing it embodies. What it terminates
+    says so itself, in the `ends_with` of its own action.
     """
 
     class Kind(models.TextChoices):
