@@ -11,69 +11,59 @@
 `"counts": ["annual inspection"]`.
 """
 
+# ruff: noqa: RUF009 - keyed(...) is dataclasses.field with a form
+
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import Any, Final
 
 from notices.rules.conditions import Condition
+from notices.rules.errors import Fault, RuleError
 from notices.rules.facts import Hours
-from notices.rules.json_nodes import (
-    BROKEN,
-    TEXT,
-    TRUTH,
-    Faults,
-    Kind,
-    Schema,
-    hours_kind,
-    list_kind,
-    node_schema,
-    one_of_kind,
-    read_mapping,
-    read_node,
-    stored,
-    whole_kind,
-    write_node,
+from notices.rules.forms import (
+    Either,
+    Flag,
+    HoursForm,
+    Json,
+    ListOf,
+    Made,
+    ObjectOf,
+    RefusedError,
+    Text,
+    Whole,
+    Words,
+    keyed,
+    refuse,
 )
 from notices.rules.limits import (
-    CONDITION,
     SCHEMA_VERSION,
     TIME,
+    ConditionForm,
     Time,
     definitions,
 )
+
+_NUMBER: Final = Text('the number of a document such as "SB-24-011"')
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Document:
     """A document whose earlier compliance counts, in these revisions or in any."""
 
-    number: str = stored("number", TEXT)
-    revisions: tuple[str, ...] | None = stored(
-        "revisions",
-        list_kind(TEXT, expected="a list of revisions as printed"),
-        default=None,
+    number: str = keyed("number", _NUMBER)
+    revisions: tuple[str, ...] | None = keyed(
+        "revisions", ListOf(Text('a revision such as "2"'), "revisions"), default=None
     )
 
 
-def _read_document(raw: object, faults: Faults, path: str) -> Any:
-    if isinstance(raw, str):
-        number = TEXT.read(raw, faults, path)
-        return number if number is BROKEN else Document(number=number)
-    return read_node(Document, raw, faults, path)
-
-
-def _write_document(document: Document) -> Any:
-    if document.revisions is None:
-        return document.number
-    return write_node(document)
-
-
-_DOCUMENT: Final = Kind(
-    expected="the number of a document, or an object with number and revisions",
-    read=_read_document,
-    write=_write_document,
-    schema=lambda: {"anyOf": [TEXT.schema(), node_schema(Document)]},
+_DOCUMENT: Final = Either(
+    (
+        Made(_NUMBER, lambda text: Document(number=text), lambda one: one.number),
+        ObjectOf(Document, "a document with number and revisions"),
+    ),
+    pick=lambda raw: int(not isinstance(raw, str)),
+    holds=lambda document: int(document.revisions is not None),
 )
 
 
@@ -85,36 +75,35 @@ class Credit:
     such work is no later than this time, counted from it ("last done").
     """
 
-    of: tuple[Document, ...] | None = stored(
-        "of",
-        list_kind(_DOCUMENT, expected="a list of documents"),
-        default=None,
+    of: tuple[Document, ...] | None = keyed(
+        "of", ListOf(_DOCUMENT, "documents"), default=None
     )
-    within: Time | None = stored("within", TIME, default=None)
+    within: Time | None = keyed("within", TIME, default=None)
 
 
-def _read_credit(raw: object, faults: Faults, path: str) -> Any:
-    if raw is True:
-        return Credit()
-    if read_mapping(raw, _CREDIT.expected, faults, path) is None:
-        return BROKEN
-    if not raw:
-        return faults.add(path, "An empty credit says nothing. Write true, or add of.")
-    return read_node(Credit, raw, faults, path)
+@dataclass(frozen=True, slots=True)
+class _CreditForm:
+    """True for any earlier work, or which and for how long."""
+
+    def read(self, raw: Json, path: str, faults: list[Fault]) -> Credit:
+        """Return the credit."""
+        if raw is True:
+            return Credit()
+        credit: Credit = _CREDIT.read(raw, path, faults)
+        if credit == Credit():
+            raise refuse(faults, path, 'Write true, or say which work with "of".')
+        return credit
+
+    def write(self, value: Credit) -> Json:
+        """Return true or the object."""
+        return _CREDIT.write(value) or True
+
+    def schema(self) -> dict[str, Json]:
+        """True or an object with something in it."""
+        return {"anyOf": [{"const": True}, {**_CREDIT.schema(), "minProperties": 1}]}
 
 
-def _write_credit(credit: Credit) -> Any:
-    return write_node(credit) or True
-
-
-_CREDIT: Final = Kind(
-    expected="true, or an object with of and perhaps within",
-    read=_read_credit,
-    write=_write_credit,
-    schema=lambda: {
-        "anyOf": [{"const": True}, {**node_schema(Credit), "minProperties": 1}]
-    },
-)
+_CREDIT: Final = ObjectOf(Credit, "true, or which earlier work counts,")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,45 +114,20 @@ class Tolerance:
     under "planned", work done early by no more than this does not move the grid.
     """
 
-    hours: Hours | None = stored("hours", hours_kind(at_least=1), default=None)
-    days: int | None = stored(
-        "days", whole_kind(at_least=1, at_most=3660), default=None
-    )
-    en_route: bool = stored("en_route", TRUTH, default=False)
-    early: bool = stored("early", TRUTH, default=False)
+    hours: Hours | None = keyed("hours", HoursForm(), default=None)
+    days: int | None = keyed("days", Whole(1, 3660), default=None)
+    en_route: bool = keyed("en_route", Flag(), default=False)
+    early: bool = keyed("early", Flag(), default=False)
+
+    def __post_init__(self) -> None:
+        if self.hours is None and self.days is None:
+            raise ValueError("Say how large the tolerance is: add hours or days.")
 
 
-def _read_tolerance(raw: object, faults: Faults, path: str) -> Any:
-    tolerance = read_node(Tolerance, raw, faults, path)
-    is_empty = isinstance(tolerance, Tolerance) and (
-        tolerance.hours is None and tolerance.days is None
-    )
-    if is_empty:
-        return faults.add(path, "Say how large the tolerance is: add hours or days.")
-    return tolerance
-
-
-_TOLERANCE: Final = Kind(
-    expected="a tolerance with hours or days",
-    read=_read_tolerance,
-    write=write_node,
-    schema=lambda: {
-        **node_schema(Tolerance),
-        "anyOf": [{"required": ["hours"]}, {"required": ["days"]}],
-    },
-)
-
-
-def _read_ending(raw: object, faults: Faults, path: str) -> Any:
-    kind = TEXT if isinstance(raw, str) else CONDITION
-    return kind.read(raw, faults, path)
-
-
-_ENDING: Final = Kind(
-    expected="the number of a document or modification, or a condition",
-    read=_read_ending,
-    write=lambda end: end if isinstance(end, str) else CONDITION.write(end),
-    schema=lambda: {"anyOf": [TEXT.schema(), CONDITION.schema()]},
+_ENDING: Final = Either(
+    (_NUMBER, ConditionForm()),
+    pick=lambda raw: int(not isinstance(raw, str)),
+    holds=lambda ending: int(not isinstance(ending, str)),
 )
 
 
@@ -171,41 +135,37 @@ _ENDING: Final = Kind(
 class Action:
     """The times of one action, as parsed. See the module for the JSON form."""
 
-    when: Condition | None = stored("when", CONDITION, default=None)
-    initial: Time = stored(
-        "initial", TIME, ask="Say by when the action is due the first time."
+    when: Condition | None = keyed("when", ConditionForm(), default=None)
+    initial: Time = keyed("initial", TIME)
+    credit: Credit | None = keyed("credit", _CreditForm(), default=None)
+    repeat: Time | None = keyed("repeat", TIME, default=None)
+    until: Time | None = keyed("until", TIME, default=None)
+    restart: str = keyed("restart", Words(("done", "planned")), default="done")
+    tolerance: Tolerance | None = keyed(
+        "tolerance", ObjectOf(Tolerance, "a tolerance"), default=None
     )
-    credit: Credit | None = stored("credit", _CREDIT, default=None)
-    repeat: Time | None = stored("repeat", TIME, default=None)
-    until: Time | None = stored("until", TIME, default=None)
-    restart: str = stored("restart", one_of_kind(("done", "planned")), default="done")
-    tolerance: Tolerance | None = stored("tolerance", _TOLERANCE, default=None)
-    ends_with: tuple[str | Condition, ...] = stored(
-        "ends_with",
-        list_kind(_ENDING, expected="a list of numbers or conditions"),
+    ends_with: tuple[str | Condition, ...] = keyed(
+        "ends_with", ListOf(_ENDING, "numbers and conditions"), default=()
+    )
+    counts: tuple[str, ...] = keyed(
+        "counts",
+        ListOf(Text('an event such as "annual inspection"'), "events"),
         default=(),
     )
-    counts: tuple[str, ...] = stored(
-        "counts", list_kind(TEXT, expected="a list of names of events"), default=()
-    )
+
+    def __post_init__(self) -> None:
+        if self.repeat is None and self.until is not None:
+            raise ValueError('"until" ends a repeat. Add "repeat", or take it out.')
+        if self.repeat is None and self.restart == "planned":
+            raise ValueError('"restart" needs a "repeat". Add one, or take it out.')
 
     def to_json(self) -> dict[str, Any]:
         """Return the JSON value; `parse_action` reads it back to an equal action."""
-        return write_node(self)
+        written: dict[str, Any] = _ACTION.write(self)
+        return written
 
 
-def _read_action(raw: object, faults: Faults, path: str) -> Any:
-    action = read_node(Action, raw, faults, path)
-    if not isinstance(action, Action) or action.repeat is not None:
-        return action
-    for key, given in (
-        ("until", action.until is not None),
-        ("restart", action.restart == "planned"),
-    ):
-        if given:
-            at = f"{path}.{key}" if path else key
-            action = faults.add(at, 'This needs a "repeat". Add one, or take it out.')
-    return action
+_ACTION: Final = ObjectOf(Action, "an action")
 
 
 def parse_action(raw: object, *, path: str = "") -> Action:
@@ -213,19 +173,20 @@ def parse_action(raw: object, *, path: str = "") -> Action:
 
     Raises RuleError with every fault, each with its path and what was expected there.
     """
-    faults = Faults()
-    action = _read_action(raw, faults, path)
-    faults.raise_if_any()
-    parsed: Action = action
-    return parsed
+    faults: list[Fault] = []
+    try:
+        action: Action = _ACTION.read(raw, path, faults)
+    except RefusedError as error:
+        raise RuleError(faults) from error
+    return action
 
 
-def action_schema() -> Schema:
+def action_schema() -> dict[str, Json]:
     """Return the JSON schema of an action, with the version of this form."""
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": "Action",
         "version": SCHEMA_VERSION,
-        **node_schema(Action),
+        **_ACTION.schema(),
         "$defs": definitions(),
     }

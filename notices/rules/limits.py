@@ -1,17 +1,20 @@
 """Limits and the times made of them: what a compliance time says, as stored in JSON.
 
-    limit  := {"hours": 50, "after": anchor, "meter"?} | {"days": 90, "after": anchor}
-            | {"months": 12, "after": anchor, "calendar"?} | {"date": "2027-06-30"}
-            | {"event": name, "after"?: anchor} | {"unknown": "why"}
-    anchor := "effective" | "new" | "manufacture" | "overhaul" | "last done"
-            | {"part": role, "since": "new" | "fitted" | "overhaul"}
-            | {"event": name, "after"?: anchor} | {"date": "1960-07-01"}
-    time   := limit | {"first_of": [time, ...]} | {"last_of": [time, ...]}
-            | {"cases": [{"when": condition, "then": time}, ..., {"else": time}]}
+limit  := {"hours": 50, "after": anchor, "meter"?} | {"days": 90, "after": anchor}
+        | {"months": 12, "after": anchor, "calendar"?} | {"date": "2027-06-30"}
+        | {"event": name, "after"?: anchor} | {"unknown": "why"}
+anchor := "effective" | "new" | "manufacture" | "overhaul" | "last done"
+        | {"part": role, "since": "new" | "fitted" | "overhaul"}
+        | {"event": name, "after"?: anchor} | {"date": "1960-07-01"}
+time   := limit | {"first_of": [time, ...]} | {"last_of": [time, ...]}
+        | {"cases": [{"when": condition, "then": time}, ..., {"else": time}]}
 """
+
+# ruff: noqa: RUF009 - keyed(...) is dataclasses.field with a form
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Any, Final, Literal
@@ -22,29 +25,23 @@ from notices.rules.conditions import (
     parse_condition,
 )
 from notices.rules.conditions import to_json as condition_to_json
-from notices.rules.errors import RuleError, child_path
+from notices.rules.errors import Fault, RuleError
 from notices.rules.facts import Hours
-from notices.rules.json_nodes import (
-    BROKEN,
-    DATE,
-    TEXT,
-    TRUTH,
-    Faults,
-    Kind,
-    Schema,
-    hours_kind,
-    list_kind,
-    node_schema,
-    one_of_kind,
-    read_mapping,
-    read_node,
-    reference,
-    same,
+from notices.rules.forms import (
+    DateForm,
+    Flag,
+    Form,
+    HoursForm,
+    Json,
+    ListOf,
+    ObjectOf,
+    RefusedError,
+    Text,
+    Whole,
+    Words,
+    keyed,
+    refuse,
     shown,
-    stored,
-    whole_kind,
-    write_node,
-    wrong,
 )
 
 SCHEMA_VERSION: Final = 1
@@ -59,7 +56,6 @@ MARKS: Final[tuple[Mark, ...]] = (
     "overhaul",
     "last done",
 )
-_ASK_AFTER: Final = 'Say what it is counted from, as in "after": "effective".'
 
 
 def event_key(name: str) -> str:
@@ -68,36 +64,52 @@ def event_key(name: str) -> str:
     return " ".join(words[1:] if len(words) > 1 and words[0] == "next" else words)
 
 
-ANCHOR: Final = reference("anchor", lambda: _ANCHOR)
-TIME: Final = reference("time", lambda: _TIME)
-_METER: Final = one_of_kind(METERS)
+@dataclass(frozen=True, slots=True)
+class Deferred:
+    """A form defined further down; in schemas a reference to `#/$defs/name`."""
+
+    name: str
+    form: Callable[[], Form]
+
+    def read(self, raw: Json, path: str, faults: list[Fault]) -> Any:
+        """Return what the form reads."""
+        return self.form().read(raw, path, faults)
+
+    def write(self, value: Any) -> Json:
+        """Return what the form writes."""
+        return self.form().write(value)
+
+    def schema(self) -> dict[str, Json]:
+        """A reference."""
+        return {"$ref": f"#/$defs/{self.name}"}
+
+
+ANCHOR: Final = Deferred("anchor", lambda: _ANCHOR)
+TIME: Final = Deferred("time", lambda: _TIME)
+_EVENT: Final = Text('the name of an event such as "overhaul"')
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartAnchor:
     """From when the fitted part of this role was new, fitted here or overhauled."""
 
-    role: str = stored("part", TEXT)
-    since: str = stored(
-        "since",
-        one_of_kind(("new", "fitted", "overhaul")),
-        ask='Add "since": "new", "fitted" or "overhaul".',
-    )
+    role: str = keyed("part", Text("the role of a part"))
+    since: str = keyed("since", Words(("new", "fitted", "overhaul")))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EventAnchor:
     """From the latest event of this name, of any date unless `after` is given."""
 
-    name: str = stored("event", TEXT)
-    after: Anchor | None = stored("after", ANCHOR, default=None)
+    name: str = keyed("event", _EVENT)
+    after: Anchor | None = keyed("after", ANCHOR, default=None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DateAnchor:
     """From a fixed date."""
 
-    on: date = stored("date", DATE)
+    on: date = keyed("date", DateForm())
 
 
 Anchor = Mark | PartAnchor | EventAnchor | DateAnchor
@@ -107,33 +119,42 @@ Anchor = Mark | PartAnchor | EventAnchor | DateAnchor
 class HoursLimit:
     """So many hours of time in service after the anchor. `meter`: what is read for it."""
 
-    hours: Hours = stored("hours", hours_kind(at_least=1))
-    after: Anchor = stored("after", ANCHOR, ask=_ASK_AFTER)
-    meter: str = stored("meter", _METER, default=METERS[0])
+    hours: Hours = keyed("hours", HoursForm())
+    after: Anchor = keyed("after", ANCHOR)
+    meter: str = keyed("meter", Words(METERS), default=METERS[0])
+
+    def __post_init__(self) -> None:
+        if self.hours == 0:
+            raise ValueError('No hours at all is {"event": "further flight"}.')
+        if self.after == "manufacture":
+            raise ValueError(
+                "Hours cannot be counted from the date of manufacture. "
+                'Write "after": "new" for time since new.'
+            )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MonthsLimit:
     """So many months after the anchor. `calendar`: to the last day of that month."""
 
-    months: int = stored("months", whole_kind(at_least=1, at_most=1200))
-    after: Anchor = stored("after", ANCHOR, ask=_ASK_AFTER)
-    calendar: bool = stored("calendar", TRUTH, default=False)
+    months: int = keyed("months", Whole(1, 1200))
+    after: Anchor = keyed("after", ANCHOR)
+    calendar: bool = keyed("calendar", Flag(), default=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DaysLimit:
     """So many days after the anchor."""
 
-    days: int = stored("days", whole_kind(at_least=1, at_most=36500))
-    after: Anchor = stored("after", ANCHOR, ask=_ASK_AFTER)
+    days: int = keyed("days", Whole(1, 36500))
+    after: Anchor = keyed("after", ANCHOR)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DateLimit:
     """On or before a fixed date."""
 
-    on: date = stored("date", DATE)
+    on: date = keyed("date", DateForm())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,99 +165,102 @@ class EventLimit:
     in a repeat.
     """
 
-    name: str = stored("event", TEXT)
-    after: Anchor | None = stored("after", ANCHOR, default=None)
+    name: str = keyed("event", _EVENT)
+    after: Anchor | None = keyed("after", ANCHOR, default=None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UnknownLimit:
     """A duty whose time is not known; `why` is shown."""
 
-    why: str = stored("unknown", TEXT)
+    why: str = keyed("unknown", Text("why the time is not known"))
 
 
 Limit = HoursLimit | MonthsLimit | DaysLimit | DateLimit | EventLimit | UnknownLimit
 
-_TIMES: Final = list_kind(TIME, expected="a list of one time or more")
+_TIMES: Final = ListOf(TIME, "times")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FirstOf:
     """Whichever occurs first."""
 
-    members: tuple[Time, ...] = stored("first_of", _TIMES)
+    members: tuple[Time, ...] = keyed("first_of", _TIMES)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LastOf:
     """Whichever occurs later."""
 
-    members: tuple[Time, ...] = stored("last_of", _TIMES)
+    members: tuple[Time, ...] = keyed("last_of", _TIMES)
 
 
-def _read_condition(raw: object, faults: Faults, path: str) -> Any:
-    try:
-        return parse_condition(raw, path=path)
-    except RuleError as refused:
-        return faults.extend(refused.faults)
+@dataclass(frozen=True, slots=True)
+class ConditionForm:
+    """A condition, as `conditions.py` reads and writes it."""
 
+    def read(self, raw: Json, path: str, faults: list[Fault]) -> Condition:
+        """Return the condition."""
+        try:
+            return parse_condition(raw, path=path)
+        except RuleError as error:
+            faults.extend(error.faults)
+            raise RefusedError(path) from error
 
-CONDITION: Final = Kind(
-    expected="a condition",
-    read=_read_condition,
-    write=condition_to_json,
-    schema=lambda: {"$ref": "#/$defs/condition"},
-)
+    def write(self, value: Condition) -> Json:
+        """Return the stored condition."""
+        return condition_to_json(value)
+
+    def schema(self) -> dict[str, Json]:
+        """A reference to the schema of conditions."""
+        return {"$ref": "#/$defs/engine"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Case:
     """One case: the time that holds where the condition does."""
 
-    when: Condition = stored("when", CONDITION)
-    then: Time = stored("then", TIME)
+    when: Condition = keyed("when", ConditionForm())
+    then: Time = keyed("then", TIME)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Else:
-    then: Time = stored("else", TIME)
+class Otherwise:
+    """The time that holds where no case does."""
+
+    then: Time = keyed("else", TIME)
 
 
-def _read_cases(raw: object, faults: Faults, path: str) -> Any:
-    if not isinstance(raw, list | tuple) or not raw:
-        return wrong(raw, _CASES.expected, faults, path)
-    cases = [
-        _read_case(item, index == len(raw) - 1, faults, child_path(path, index))
-        for index, item in enumerate(raw)
-    ]
-    return BROKEN if any(case is BROKEN for case in cases) else tuple(cases)
+@dataclass(frozen=True, slots=True)
+class _CaseForm:
+    """One case, or the last one with else."""
 
+    def read(self, raw: Json, path: str, faults: list[Fault]) -> Any:
+        """Return a Case or an Otherwise."""
+        is_else = isinstance(raw, Mapping) and "else" in raw
+        return ObjectOf(Otherwise if is_else else Case, "a case").read(
+            raw, path, faults
+        )
 
-def _read_case(raw: object, is_last: bool, faults: Faults, path: str) -> Any:
-    if isinstance(raw, dict) and "else" in raw:
-        if not is_last:
-            return faults.add(path, '"else" must be the last case.')
-        return read_node(_Else, raw, faults, path)
-    return read_node(Case, raw, faults, path)
+    def write(self, value: Any) -> Json:
+        """Return the case."""
+        return ObjectOf(type(value), "a case").write(value)
 
-
-_CASES: Final = Kind(
-    expected="a list of cases, each with when and then, the last perhaps with else",
-    read=_read_cases,
-    write=lambda cases: [write_node(case) for case in cases],
-    schema=lambda: {
-        "type": "array",
-        "minItems": 1,
-        "items": {"anyOf": [node_schema(Case), node_schema(_Else)]},
-    },
-)
+    def schema(self) -> dict[str, Json]:
+        """Either of the two."""
+        kinds = (Case, Otherwise)
+        return {"anyOf": [ObjectOf(kind, "a case").schema() for kind in kinds]}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cases:
     """The time of the first case that holds; nothing is due where none does."""
 
-    entries: tuple[Case | _Else, ...] = stored("cases", _CASES)
+    entries: tuple[Case | Otherwise, ...] = keyed("cases", ListOf(_CaseForm(), "cases"))
+
+    def __post_init__(self) -> None:
+        if any(isinstance(entry, Otherwise) for entry in self.entries[:-1]):
+            raise ValueError('"else" must be the last case.')
 
     @property
     def cases(self) -> tuple[Case, ...]:
@@ -245,7 +269,7 @@ class Cases:
     @property
     def otherwise(self) -> Time | None:
         last = self.entries[-1]
-        return last.then if isinstance(last, _Else) else None
+        return last.then if isinstance(last, Otherwise) else None
 
 
 Time = Limit | FirstOf | LastOf | Cases
@@ -268,88 +292,81 @@ _TIME_NODES: Final[dict[str, type]] = {
 }
 
 
-def _read_anchor(raw: object, faults: Faults, path: str) -> Any:
-    if isinstance(raw, str):
-        return raw if raw in MARKS else wrong(raw, _ANCHOR.expected, faults, path)
-    return _read_one_of(_ANCHOR_NODES, _ANCHOR.expected, raw, faults, path)
+@dataclass(frozen=True, slots=True)
+class _Nodes:
+    """One of several nodes, told apart by the key that only it has, or a bare word."""
 
+    nodes: Mapping[str, type]
+    what: str
+    words: tuple[str, ...] = ()
 
-def _read_time(raw: object, faults: Faults, path: str) -> Any:
-    time = _read_one_of(_TIME_NODES, _TIME.expected, raw, faults, path)
-    if isinstance(time, HoursLimit) and time.after == "manufacture":
-        return faults.add(
-            child_path(path, "after"),
-            "Hours cannot be counted from the date of manufacture. "
-            'Use "new" for time since new.',
-        )
-    return time
+    def read(self, raw: Json, path: str, faults: list[Fault]) -> Any:
+        """Return the node, or the word."""
+        if isinstance(raw, str) and raw in self.words:
+            return raw
+        if not isinstance(raw, Mapping):
+            raise refuse(faults, path, f"Expected {self.what}, not {shown(raw)}.")
+        keys = [key for key in self.nodes if key in raw]
+        if len(keys) != 1:
+            raise refuse(faults, path, self._which_one(keys))
+        return ObjectOf(self.nodes[keys[0]], self.what).read(raw, path, faults)
 
-
-def _read_one_of(
-    nodes: dict[str, type], expected: str, raw: object, faults: Faults, path: str
-) -> Any:
-    found = read_mapping(raw, expected, faults, path)
-    if found is None:
-        return BROKEN
-    keys = [key for key in nodes if key in found]
-    if len(keys) == 1:
-        return read_node(nodes[keys[0]], found, faults, path)
-    if keys:
+    def _which_one(self, keys: list[str]) -> str:
+        if not keys:
+            return f"Expected {self.what}."
         both = " and ".join(f'"{key}"' for key in keys)
-        return faults.add(
-            path, f"{both} exclude each other. Write two times in a first_of or last_of."
-        )
-    return faults.add(path, f"Expected {expected}, found keys {shown(list(found))}.")
+        return f"{both} exclude each other: write several in a first_of or last_of."
+
+    def write(self, value: Any) -> Json:
+        """Return the stored node."""
+        if isinstance(value, str):
+            return value
+        return ObjectOf(type(value), self.what).write(value)
+
+    def schema(self) -> dict[str, Json]:
+        """Any of them."""
+        objects = [ObjectOf(kind, self.what).schema() for kind in self.nodes.values()]
+        words: list[Json] = [{"enum": list(self.words)}] if self.words else []
+        return {"anyOf": words + objects}
 
 
-def _write_anchor(anchor: Anchor) -> Any:
-    return anchor if isinstance(anchor, str) else write_node(anchor)
-
-
-_ANCHOR: Final = Kind(
-    expected='"effective", "new", "manufacture", "overhaul", "last done", '
-    "or an object with part, event or date",
-    read=_read_anchor,
-    write=_write_anchor,
-    schema=lambda: {
-        "anyOf": [
-            {"enum": list(MARKS)},
-            *(node_schema(node) for node in _ANCHOR_NODES.values()),
-        ]
-    },
+_ANCHOR: Final[Form] = _Nodes(
+    _ANCHOR_NODES,
+    '"effective", "new", "manufacture", "overhaul", "last done", '
+    'or an object with "part", "event" or "date"',
+    words=MARKS,
 )
-_TIME: Final = Kind(
-    expected="a time: an object with one of " + ", ".join(_TIME_NODES),
-    read=_read_time,
-    write=write_node,
-    schema=lambda: {"anyOf": [node_schema(node) for node in _TIME_NODES.values()]},
+_TIME: Final[Form] = _Nodes(
+    _TIME_NODES, "a time: an object with one of " + ", ".join(_TIME_NODES)
 )
 
 
 def parse_time(raw: object, *, path: str = "") -> Time:
     """Return the time that a JSON value says. Raises RuleError with all its faults."""
-    faults = Faults()
-    time = _read_time(raw, faults, path)
-    faults.raise_if_any()
-    parsed: Time = time
-    return parsed
+    faults: list[Fault] = []
+    try:
+        time: Time = TIME.read(raw, path, faults)
+    except RefusedError as error:
+        raise RuleError(faults) from error
+    return time
 
 
 def time_to_json(time: Time) -> dict[str, Any]:
     """Return the JSON value of a time; `parse_time` reads it back to the same time."""
-    return write_node(time)
+    written: dict[str, Any] = TIME.write(time)
+    return written
 
 
-def definitions() -> dict[str, Schema]:
+def definitions() -> dict[str, Json]:
     """Return the schemas that times and actions refer to, by name."""
     return {
         "anchor": _ANCHOR.schema(),
         "time": _TIME.schema(),
-        "condition": {k: v for k, v in condition_schema().items() if k[0] != "$"},
+        **condition_schema()["$defs"],
     }
 
 
-def time_schema() -> Schema:
+def time_schema() -> dict[str, Json]:
     """Return the JSON schema of a time, with the version of this form."""
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
