@@ -4,12 +4,13 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from django.utils.safestring import SafeString
+
 from tracker.figures import svg
 from tracker.figures.lettering import width_of
 from tracker.figures.scale import Scale, minor_of, multiples, step_of
 from tracker.figures.stairs import OFFSET, Placed, Point, Stairs
 from tracker.figures.states import RECORDED, is_past, slug_of
-from tracker.figures.svg import SafeString
 
 FIGURE_GAP: Final = 58
 NOW_CLEAR: Final = 40

@@ -3,9 +3,11 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from django.utils.safestring import SafeString
+
 from tracker.figures.stairs import Point
-from tracker.figures.states import BY_URGENCY, RECORDED, slug_of, word_of
-from tracker.figures.svg import NOTHING, SafeString, el, join
+from tracker.figures.states import BY_URGENCY, OUTCOMES, RECORDED, slug_of, word_of
+from tracker.figures.svg import NOTHING, el, join
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,7 +37,7 @@ def figcaption(number: int, *sentences: str) -> SafeString:
 
 def legend(states: Sequence[str]) -> SafeString:
     """Shape and word of each state that is drawn in the figure, once."""
-    drawn = [word for word in BY_URGENCY if word in states]
+    drawn = [word for word in BY_URGENCY + OUTCOMES if word in states]
     if not drawn:
         return NOTHING
     return el("p", *(state(word) for word in drawn), class_="key")

@@ -5,6 +5,8 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Final
 
+from django.utils.safestring import SafeString
+
 from tracker.figures import axis, caption, svg
 from tracker.figures.axis import FRAMES, Frame, Record
 from tracker.figures.caption import OffScale
@@ -12,7 +14,6 @@ from tracker.figures.lettering import width_of
 from tracker.figures.scale import Scale
 from tracker.figures.stairs import Point, lanes_of, lengthened
 from tracker.figures.states import word_of
-from tracker.figures.svg import SafeString
 from tracker.figures.wording import (
     MONTHS,
     day,

@@ -8,13 +8,14 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Final
 
+from django.utils.safestring import SafeString
+
 from tracker.figures import axis, caption, svg
 from tracker.figures.axis import FRAMES, Frame, Record
 from tracker.figures.caption import OffScale
 from tracker.figures.scale import Scale, step_of
-from tracker.figures.stairs import Placed, Point, lanes_of, lengthened
+from tracker.figures.stairs import Point, lanes_of, lengthened
 from tracker.figures.states import RECORDED, word_of
-from tracker.figures.svg import SafeString
 from tracker.figures.wording import (
     NO_BREAK,
     day,
@@ -366,14 +367,3 @@ def _said_point(point: Point) -> str:
     if point.span is not None:
         extras += f", range {_span_words(*point.span)}"
     return f"{point.name}, {point.state}: {point.note}{extras}."
-
-
-__all__ = [
-    "HoursMark",
-    "HoursRecord",
-    "HoursRuler",
-    "Interval",
-    "OffScale",
-    "Placed",
-    "draw_hours",
-]

@@ -6,6 +6,7 @@ the right. A label is lifted over every stem that would run through it.
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Final
 
 from tracker.figures.lettering import fitted, width_of
@@ -82,6 +83,15 @@ class Stairs:
             note=fitted(point.note, most),
         )
 
+    def unmerged(self, points: Sequence[Point], scale: Scale) -> tuple[Placed, ...]:
+        """All labels of one scale, in as many lanes as they need."""
+        ahead = [point for point in points if point.at >= self.pivot]
+        past = [point for point in points if point.at < self.pivot]
+        return (
+            *self._laned(_standing(past), scale, ahead=False),
+            *self._laned(_standing(ahead), scale, ahead=True),
+        )
+
     def placed(self, points: Sequence[Point], scale: Scale) -> tuple[Placed, ...]:
         """All labels of one scale; close neighbours become one above five lanes."""
         ahead = [point for point in points if point.at >= self.pivot]
@@ -94,7 +104,7 @@ class Stairs:
     def _one_side(
         self, points: Sequence[Point], scale: Scale, *, ahead: bool
     ) -> tuple[Placed, ...]:
-        standing = sorted(points, key=lambda point: point.at)
+        standing = _standing(points)
         while True:
             placed = self._laned(standing, scale, ahead=ahead)
             if all(label.lane < MOST_LANES for label in placed):
@@ -118,7 +128,7 @@ class Stairs:
         return tuple(placed)
 
     def _with_nearest_merged(self, points: list[Point]) -> list[Point]:
-        gaps = [later.at - sooner.at for sooner, later in _pairs(points)]
+        gaps = [later.at - sooner.at for sooner, later in pairwise(points)]
         at = gaps.index(min(gaps))
         both = self._merged(points[at], points[at + 1])
         return [*points[:at], both, *points[at + 2 :]]
@@ -139,8 +149,8 @@ class Stairs:
         )
 
 
-def _pairs(points: Sequence[Point]) -> zip[tuple[Point, Point]]:
-    return zip(points, points[1:], strict=False)
+def _standing(points: Sequence[Point]) -> list[Point]:
+    return sorted(points, key=lambda point: point.at)
 
 
 def lanes_of(placed: Sequence[Placed]) -> int:
