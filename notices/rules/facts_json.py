@@ -266,10 +266,11 @@ def _hours(reader: _ObjectReader, kinds: tuple[str, ...]) -> HoursKept:
         kind: inner.value(kind, _HOURS) for kind in kinds
     }
     new, overhaul = read["new"], read.get("overhaul", UNKNOWN)
-    if not isinstance(new, Unknown) and not isinstance(overhaul, Unknown):
-        if overhaul > new:
-            message = "Hours since overhaul cannot be more than hours since new."
-            reader.faults.append(Fault(inner.at("overhaul"), message))
+    if isinstance(new, Unknown) or isinstance(overhaul, Unknown):
+        return HoursKept(**read)
+    if overhaul > new:
+        message = "Hours since overhaul cannot be more than hours since new."
+        reader.faults.append(Fault(inner.at("overhaul"), message))
     return HoursKept(**read)
 
 
