@@ -11,6 +11,8 @@ from tracker.fleet.models.engines import (
     PartRole,
     ServiceState,
     State,
+    serial_key,
+    serial_order,
 )
 from tracker.fleet.models.events import NamedEvent, Overhaul
 from tracker.fleet.models.history import (
@@ -51,4 +53,6 @@ __all__ = [
     "SearchKind",
     "ServiceState",
     "State",
+    "serial_key",
+    "serial_order",
 ]

@@ -7,12 +7,20 @@ marks the row that holds latest, as known now, and is the one column ever update
 
 from __future__ import annotations
 
+from typing import ClassVar
+
 from django.conf import settings
 from django.db import models
 
 
 class DatedFact(models.Model):
-    """Abstract. `station` is the tenant key; `recorded_by` may be an import's person."""
+    """Abstract. `station` is the tenant key; `recorded_by` may be an import's person.
+
+    `SUBJECT` names the fields that say what a row is about: of all rows with the same
+    values there, one holds at a time.
+    """
+
+    SUBJECT: ClassVar[tuple[str, ...]]
 
     station = models.ForeignKey(
         "accounts.Station", on_delete=models.PROTECT, related_name="+"

@@ -6,17 +6,33 @@ so that a list of engines is one query; only `tracker.fleet.history` writes them
 
 from __future__ import annotations
 
+import contextlib
 import uuid
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
 
 from django.db import models
 from django.utils import timezone
 
+from notices.rules.designations import designation
+from notices.rules.serials import parse_serial
 from tracker.fleet.models.dated import DatedFact
 from tracker.fleet.models.owners import Owner
 
 if TYPE_CHECKING:
     from tracker.accounts.access import Viewer
+
+
+def serial_key(serial: str) -> str:
+    """Return the serial as two that are the same compare; ValueError if there is none."""
+    return "".join(str(run) for run in parse_serial(serial).runs)
+
+
+def serial_order(serial: str) -> str:
+    """Return a text by which serials sort with their numbers by value: 4001 is 044001."""
+    return "".join(
+        run if isinstance(run, str) else f"{len(str(run)):02}{run}"
+        for run in parse_serial(serial).runs
+    )
 
 
 class EngineTypeQuerySet(models.QuerySet["EngineType"]):
@@ -101,6 +117,22 @@ class EngineQuerySet(models.QuerySet["Engine"]):
         """With what every list of engines shows: type and owner."""
         return self.select_related("engine_type", "owner")
 
+    def matching(self, text: str) -> EngineQuerySet:
+        """Whose serial, registration, type or owner holds the text, however written."""
+        plain = " ".join(text.split())
+        if not plain:
+            return self
+        key = designation(plain)
+        found = models.Q(owner__name__icontains=plain)
+        for field in ("registration", "aircraft_type", "serial"):
+            found |= models.Q(**{f"{field}__icontains": plain})
+        if key:
+            found |= models.Q(engine_type__designation_key__contains=key)
+            found |= models.Q(registration_key__contains=key)
+        with contextlib.suppress(ValueError):
+            found |= models.Q(serial_key__contains=serial_key(plain))
+        return self.filter(found)
+
 
 class Engine(models.Model):
     """One engine in a station's care. `version` guards against lost updates."""
@@ -118,6 +150,7 @@ class Engine(models.Model):
     type_complete = models.BooleanField(default=True)
     serial = models.CharField(max_length=60)
     serial_key = models.CharField(max_length=60)
+    serial_order = models.CharField(max_length=200)
     built = models.DateField(null=True, blank=True)
     shipped = models.DateField(null=True, blank=True)
     owner = models.ForeignKey(
@@ -128,15 +161,18 @@ class Engine(models.Model):
     )
     aircraft_type = models.CharField(max_length=60, blank=True)
     registration = models.CharField(max_length=20, blank=True)
+    registration_key = models.CharField(max_length=20, blank=True)
     position = models.CharField(max_length=20, blank=True)
-    # the newest reading on the engine's own axis of hours
+    # the newest reading on the engine's own axis of hours, and where its zero lies:
+    # what the axis showed when the engine was new or last rebuilt by its maker
     hours_now = models.BigIntegerField(null=True, blank=True)
     read_on = models.DateField(null=True, blank=True)
+    hours_at_new = models.BigIntegerField(null=True, blank=True, default=0)
 
     objects = EngineQuerySet.as_manager()
 
     class Meta:
-        ordering = ["engine_type__designation", "serial_key"]
+        ordering = ["engine_type__designation", "serial_order"]
         constraints = [
             models.UniqueConstraint(
                 fields=["station", "engine_type", "serial_key"],
@@ -155,13 +191,23 @@ class Engine(models.Model):
     def __str__(self) -> str:
         return f"{self.engine_type.designation}, serial {self.serial}"
 
+    @property
+    def tsn(self) -> int | None:
+        """Time since new at the newest reading, in hundredths; None: not known."""
+        if self.hours_now is None or self.hours_at_new is None:
+            return None
+        return self.hours_now - self.hours_at_new
+
 
 class Identity(DatedFact):
     """What is stamped and recorded on the engine itself.
 
     `rebuilt`: the date of a maker's rebuild; `rebuilt_known`: whether it is known at
-    all; `rebuilt_undated`: rebuilt, at a date not known.
+    all; `rebuilt_undated`: rebuilt, at a date not known. `hours_at_new`: what the
+    engine's axis of hours showed when it was new; null where TSN is not known.
     """
+
+    SUBJECT: ClassVar[tuple[str, ...]] = ("engine",)
 
     engine = models.ForeignKey(
         Engine, on_delete=models.CASCADE, related_name="identities"
@@ -176,6 +222,7 @@ class Identity(DatedFact):
     rebuilt_known = models.BooleanField(default=False)
     rebuilt_undated = models.BooleanField(default=False)
     rebuilt = models.DateField(null=True, blank=True)
+    hours_at_new = models.BigIntegerField(null=True, blank=True, default=0)
 
     class Meta:
         constraints = [
@@ -192,6 +239,8 @@ class Identity(DatedFact):
 
 class Fitting(DatedFact):
     """Where the engine is fitted: aircraft, state of registry, position."""
+
+    SUBJECT: ClassVar[tuple[str, ...]] = ("engine",)
 
     engine = models.ForeignKey(
         Engine, on_delete=models.CASCADE, related_name="fittings"
@@ -219,6 +268,8 @@ class Fitting(DatedFact):
 
 
 class ServiceState(DatedFact):
+    SUBJECT: ClassVar[tuple[str, ...]] = ("engine",)
+
     engine = models.ForeignKey(Engine, on_delete=models.CASCADE, related_name="states")
     state = models.CharField(max_length=16, choices=State.choices)
 
@@ -236,6 +287,8 @@ class ServiceState(DatedFact):
 
 
 class Ownership(DatedFact):
+    SUBJECT: ClassVar[tuple[str, ...]] = ("engine",)
+
     engine = models.ForeignKey(
         Engine, on_delete=models.CASCADE, related_name="ownerships"
     )
@@ -261,6 +314,8 @@ class Operation(DatedFact):
     declared share of leaded fuel as entered ("0.4" or "2/5"), empty where none was
     declared. Oil temperatures as entered, with their unit ("C" or "F").
     """
+
+    SUBJECT: ClassVar[tuple[str, ...]] = ("engine",)
 
     engine = models.ForeignKey(
         Engine, on_delete=models.CASCADE, related_name="operations"

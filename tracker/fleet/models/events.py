@@ -3,12 +3,24 @@
 from __future__ import annotations
 
 import uuid
+from datetime import datetime
+from typing import Any
 
 from django.conf import settings
 from django.db import models
 
 from tracker.fleet.models.engines import Engine
 from tracker.fleet.models.parts import Part
+
+
+class WithdrawableQuerySet(models.QuerySet[Any]):
+    def valid(self) -> WithdrawableQuerySet:
+        """Without what was entered by mistake."""
+        return self.filter(withdrawn_at=None)
+
+    def known_at(self, moment: datetime) -> WithdrawableQuerySet:
+        """What stood as far as was known at a moment."""
+        return self.filter(recorded_at__lte=moment).exclude(withdrawn_at__lte=moment)
 
 
 class Overhaul(models.Model):
@@ -44,6 +56,8 @@ class Overhaul(models.Model):
     withdrawn_at = models.DateTimeField(null=True, blank=True)
     withdrawn_reason = models.CharField(max_length=200, blank=True)
 
+    objects = WithdrawableQuerySet.as_manager()
+
     class Meta:
         ordering = ["on", "pk"]
         constraints = [
@@ -76,6 +90,8 @@ class NamedEvent(models.Model):
     )
     withdrawn_at = models.DateTimeField(null=True, blank=True)
     withdrawn_reason = models.CharField(max_length=200, blank=True)
+
+    objects = WithdrawableQuerySet.as_manager()
 
     class Meta:
         ordering = ["on", "pk"]

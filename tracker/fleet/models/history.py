@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import ClassVar
+
 from django.db import models
 
 from tracker.fleet.models.dated import DatedFact
@@ -14,6 +16,8 @@ class Modification(DatedFact):
 
     `source`: how it is known ("data plate", "logbook page 12", a record's number).
     """
+
+    SUBJECT: ClassVar[tuple[str, ...]] = ("engine", "designation_key")
 
     engine = models.ForeignKey(
         Engine, on_delete=models.CASCADE, related_name="modifications"
@@ -39,6 +43,8 @@ class Modification(DatedFact):
 class Attribute(DatedFact):
     """A named property of an engine or of a part (plate colour, drive, mark seen)."""
 
+    SUBJECT: ClassVar[tuple[str, ...]] = ("engine", "part", "name_key")
+
     engine = models.ForeignKey(
         Engine, on_delete=models.CASCADE, related_name="attributes", null=True
     )
@@ -46,17 +52,18 @@ class Attribute(DatedFact):
         Part, on_delete=models.CASCADE, related_name="attributes", null=True
     )
     name = models.CharField(max_length=60)
+    name_key = models.CharField(max_length=60)
     value = models.CharField(max_length=120)
 
     class Meta:
         constraints = [
             models.UniqueConstraint(
-                fields=["engine", "name"],
+                fields=["engine", "name_key"],
                 condition=models.Q(current=True, part=None),
                 name="fleet_attribute_one_current_of_engine",
             ),
             models.UniqueConstraint(
-                fields=["part", "name"],
+                fields=["part", "name_key"],
                 condition=models.Q(current=True, engine=None),
                 name="fleet_attribute_one_current_of_part",
             ),
@@ -77,6 +84,8 @@ class Review(DatedFact):
     `scope`: "history", or a role of parts. From then on what is not recorded counts as
     absent. A review lapses on transfer or on work elsewhere (`valid=False` row).
     """
+
+    SUBJECT: ClassVar[tuple[str, ...]] = ("engine", "scope")
 
     HISTORY = "history"
 
@@ -106,6 +115,8 @@ class SearchKind(models.TextChoices):
 
 class Search(DatedFact):
     """How far the search for documents went. `true_from` is the date searched to."""
+
+    SUBJECT: ClassVar[tuple[str, ...]] = ("engine", "part", "kind")
 
     engine = models.ForeignKey(
         Engine, on_delete=models.CASCADE, related_name="searches"

@@ -8,6 +8,7 @@ with its own offset, so the axis runs on.
 from __future__ import annotations
 
 import uuid
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 from django.conf import settings
@@ -58,6 +59,12 @@ class ReadingQuerySet(models.QuerySet["Reading"]):
     def valid(self) -> ReadingQuerySet:
         """Without the readings that a later one corrects."""
         return self.filter(corrected_by=None)
+
+    def known_at(self, moment: datetime) -> ReadingQuerySet:
+        """The readings that were valid as far as was known at a moment."""
+        return self.filter(recorded_at__lte=moment).exclude(
+            corrected_by__recorded_at__lte=moment
+        )
 
 
 class Reading(models.Model):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
 
 from django.db import models
 
@@ -45,6 +45,8 @@ class PartDescription(DatedFact):
     `never_overhauled`: known never to have been overhauled.
     """
 
+    SUBJECT: ClassVar[tuple[str, ...]] = ("part",)
+
     part = models.ForeignKey(
         Part, on_delete=models.CASCADE, related_name="descriptions"
     )
@@ -78,6 +80,8 @@ class PartFitting(DatedFact):
     the engine. A removal sets no flag on this row: it is a further row with
     `removed=True` from the day of removal.
     """
+
+    SUBJECT: ClassVar[tuple[str, ...]] = ("part",)
 
     part = models.ForeignKey(Part, on_delete=models.CASCADE, related_name="fittings")
     engine = models.ForeignKey(

@@ -1,0 +1,15 @@
+"""What is said when something cannot be entered: where, what, what to do."""
+
+from __future__ import annotations
+
+
+class Refused(ValueError):  # noqa: N818  # said so in every sentence of the house
+    """One entry that cannot be taken. `field`: the name of the entry, "" for all."""
+
+    def __init__(self, field: str, message: str) -> None:
+        self.field = field
+        super().__init__(message)
+
+
+class ChangedMeanwhile(Refused):
+    """Somebody else has changed the engine since the form was opened."""
