@@ -164,6 +164,9 @@ class Revision(models.Model):
     )
     cancelled_reason = models.CharField(max_length=200, blank=True)
 
+    standing: str
+    """One word of `RevisionStanding`; only there after `with_standing`."""
+
     objects = RevisionQuerySet.as_manager()
 
     class Meta:

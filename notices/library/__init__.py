@@ -1,0 +1,47 @@
+"""Plain writes of the library: publications, drafts, confirming, rules, documents.
+
+None opens a transaction or asks who may; whoever calls them does both, and refreshes
+what depends on them. What is wrong with the input is a RuleError with the path of
+each fault; what cannot be done as things stand is a LibraryRefused.
+"""
+
+from notices.library.confirming import cancel_revision, change_rule, confirm_revision
+from notices.library.drafts import (
+    add_draft,
+    attach_document,
+    change_draft,
+    discard_draft,
+    stated_in,
+)
+from notices.library.inputs import (
+    ChangedMeanwhile,
+    LibraryRefused,
+    ProvisionInput,
+    ReferenceInput,
+    RevisionInput,
+)
+from notices.library.publications import add_publication, change_publication
+from notices.library.standing import current_revision, newer_drafts, standing
+from notices.library.warnings import warnings_of
+
+__all__ = [
+    "ChangedMeanwhile",
+    "LibraryRefused",
+    "ProvisionInput",
+    "ReferenceInput",
+    "RevisionInput",
+    "add_draft",
+    "add_publication",
+    "attach_document",
+    "cancel_revision",
+    "change_draft",
+    "change_publication",
+    "change_rule",
+    "confirm_revision",
+    "current_revision",
+    "discard_draft",
+    "newer_drafts",
+    "standing",
+    "stated_in",
+    "warnings_of",
+]

@@ -1,0 +1,217 @@
+"""Confirm a revision, cancel it, and change one rule of it for a reason."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date, datetime
+from typing import Any
+
+from django.contrib.auth.models import AbstractBaseUser
+
+from notices.library.drafts import locked_draft, stated_in
+from notices.library.inputs import (
+    TIMED,
+    ChangedMeanwhile,
+    Check,
+    LibraryRefused,
+    RevisionInput,
+    checked,
+    names_this_part,
+)
+from notices.models import Provision, Reference, Revision, RuleVersion
+from notices.rules.conditions import to_json
+
+
+def confirm_revision(
+    revision: Revision,
+    *,
+    version: int,
+    second_person: bool,
+    by: AbstractBaseUser,
+    at: datetime,
+) -> Revision:
+    """Return the revision as confirmed, its rules frozen.
+
+    `version`: the version that was looked at. `second_person`: whether somebody else
+    than who entered it must confirm. What a draft may lack is refused here: dates,
+    applicability, provisions, the times of an action.
+    """
+    draft = locked_draft(revision, version)
+    if second_person and by.pk in {draft.entered_by_id, draft.changed_by_id}:
+        raise LibraryRefused(
+            "Another person than who entered or changed this revision must confirm it."
+        )
+    stated = checked(stated_in(draft))
+    _check_complete(draft, stated)
+    takes_over_on = draft.effective_on or draft.issued_on
+    assert takes_over_on is not None, "checked just now"
+    _check_supersession(draft, takes_over_on)
+    draft.takes_over_on = takes_over_on
+    draft.confirmed_at = at
+    draft.confirmed_by_id = by.pk
+    draft.version += 1
+    draft.save(
+        update_fields=["takes_over_on", "confirmed_at", "confirmed_by", "version"]
+    )
+    RuleVersion.objects.filter(provision__revision=draft).update(
+        applicability=draft.applicability, frozen_at=at
+    )
+    return draft
+
+
+def cancel_revision(
+    revision: Revision, *, on: date, reason: str, by: AbstractBaseUser, at: datetime
+) -> Revision:
+    """Return the revision as cancelled; from `on` it no longer holds.
+
+    Cancelled on the day it takes over or before, it never held, and what came before
+    it goes on. Cancelled later, its publication has no current revision from then on.
+    """
+    check = Check()
+    why = check.text(
+        "reason", reason, longest=200, needed="Say why the revision is cancelled."
+    )
+    check.done()
+    locked = Revision.objects.select_for_update().get(pk=revision.pk)
+    if locked.is_draft:
+        raise LibraryRefused(f"{locked} is a draft. Discard it instead.")
+    if locked.cancelled_on is not None:
+        raise LibraryRefused(f"{locked} is cancelled already.")
+    locked.cancelled_on = on
+    locked.cancelled_at = at
+    locked.cancelled_by_id = by.pk
+    locked.cancelled_reason = why
+    locked.version += 1
+    locked.save(
+        update_fields=[
+            "cancelled_on",
+            "cancelled_at",
+            "cancelled_by",
+            "cancelled_reason",
+            "version",
+        ]
+    )
+    return locked
+
+
+def change_rule(
+    provision: Provision,
+    *,
+    number: int,
+    reason: str,
+    by: AbstractBaseUser,
+    at: datetime,
+    applicability: Mapping[str, Any] | None = None,
+    condition: Mapping[str, Any] | None = None,
+    action: Mapping[str, Any] | None = None,
+) -> RuleVersion:
+    """Return a new frozen version of the rule; what is not given stays as it was.
+
+    `number`: of the version that was on the screen; refused if it is not the newest.
+    """
+    locked = Provision.objects.select_for_update().get(pk=provision.pk)
+    before = locked.rules.get(current=True)
+    if before.frozen_at is None:
+        raise LibraryRefused("The revision is a draft. Change the draft instead.")
+    if before.number != number:
+        raise ChangedMeanwhile("The rule was changed meanwhile. Look at it again.")
+    why, rule = _checked_change(locked, reason, applicability, condition, action)
+    after = RuleVersion(
+        provision=locked,
+        number=before.number + 1,
+        applicability=rule.get("applicability", before.applicability),
+        condition=rule.get("condition", before.condition),
+        action=rule.get("action", before.action),
+        reason=why,
+        written_at=at,
+        written_by_id=by.pk,
+        frozen_at=at,
+    )
+    locked.rules.filter(pk=before.pk).update(current=False)
+    after.save()
+    return after
+
+
+def _checked_change(
+    provision: Provision,
+    reason: str,
+    applicability: Mapping[str, Any] | None,
+    condition: Mapping[str, Any] | None,
+    action: Mapping[str, Any] | None,
+) -> tuple[str, dict[str, Any]]:
+    check = Check()
+    why = check.text(
+        "reason", reason, longest=200, needed="Say why the rule is changed."
+    )
+    rule: dict[str, Any] = {}
+    for name, given in (("applicability", applicability), ("condition", condition)):
+        if given is not None and (parsed := check.condition(name, given)) is not None:
+            rule[name] = to_json(parsed)
+    if action is not None and provision.kind not in TIMED:
+        check.add("action", f"Compliance times do not go with {provision.kind}.")
+    elif action is not None and (parsed_action := check.action("action", action)):
+        rule["action"] = parsed_action.to_json()
+    for name, stored in rule.items():
+        if not provision.role and names_this_part(stored):
+            check.add(name, 'Tests "this" part, but the provision is about the engine.')
+    check.done()
+    if not rule:
+        raise LibraryRefused("Nothing of the rule was changed.")
+    return why, rule
+
+
+def _check_complete(draft: Revision, stated: RevisionInput) -> None:
+    check = Check()
+    if draft.issued_on is None and draft.effective_on is None:
+        check.add("issued_on", "Give the date of issue or the effective date.")
+    if stated.applicability is None:
+        check.add(
+            "applicability",
+            'Say which engines it applies to; {"always": true} means every engine.',
+        )
+    if not stated.provisions:
+        check.add(
+            "provisions",
+            "A revision says at least one thing. If nothing is to be done, "
+            "add one of kind information.",
+        )
+    for index, provision in enumerate(stated.provisions):
+        if provision.kind == Provision.Kind.ACTION and provision.action is None:
+            check.add(
+                f"provisions[{index}].action",
+                "Say by when it is to be done; if that is not known, "
+                '{"initial": {"unknown": "..."}} with the reason.',
+            )
+    check.done()
+
+
+def _check_supersession(draft: Revision, takes_over_on: date) -> None:
+    """Refuse what would leave nothing current: superseding oneself, or one another.
+
+    Only revisions that take over on one day can supersede one another; of two days,
+    the later wins.
+    """
+    reached = _superseded_by(Revision.objects.filter(pk=draft.pk))
+    seen: set[int] = set()
+    while new := reached - seen:
+        if draft.publication_id in new:
+            raise LibraryRefused(
+                f"{draft.publication.number} would supersede itself. Take it out of "
+                "what is superseded; a later revision takes over without that."
+            )
+        seen |= new
+        reached = _superseded_by(
+            Revision.objects.taken_over(takes_over_on).filter(
+                publication__in=new, takes_over_on=takes_over_on
+            )
+        )
+
+
+def _superseded_by(revisions: Any) -> set[int]:
+    return set(
+        Reference.objects.filter(
+            kind=Reference.Kind.SUPERSEDES,
+            revision__in=revisions,
+            publication__isnull=False,
+        ).values_list("publication", flat=True)
+    )
