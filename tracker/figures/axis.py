@@ -139,11 +139,17 @@ class Record:
 
 
 def records(
-    done: Sequence[Record], scale: Scale, frame: Frame, y: float
+    done: Sequence[Record],
+    scale: Scale,
+    frame: Frame,
+    y: float,
+    *,
+    closed: tuple[float, float] = (-1, -1),
 ) -> tuple[list[SafeString], list[float], int]:
     """Below the axis: the drawing, the px of stems that reach down, and its lanes.
 
-    A record whose name finds no room stands as a cased square on the axis.
+    A record whose name finds no room stands as a cased square on the axis, and so does
+    one whose stem would run through what is lettered from `closed` px to px.
     """
     shown = [record for record in done if scale.holds(record.at)]
     lettered: list[tuple[float, float, int]] = []
@@ -153,7 +159,8 @@ def records(
         lane = max(
             (at[2] + 1 for at in lettered if stem - at[0] < width + 10), default=0
         )
-        if frame.keys or stem - width < 0 or lane > 3:
+        is_closed = closed[0] < stem < closed[1]
+        if frame.keys or stem - width < 0 or lane > 3 or is_closed:
             parts.append(svg.square(scale.at(record.at), -4, y - 4, 8, "dot"))
             continue
         lettered.append((stem, width, lane))
@@ -185,6 +192,7 @@ def ticks(
     unit: int,
     figure: Callable[[int], str],
     giving_way: Sequence[tuple[float, float]] = (),
+    kind: str = "t-2",
 ) -> list[SafeString]:
     """Ticks below the axis. `giving_way`: px from..to in which no figure may stand."""
     widest = max(width_of(figure(scale.low)), width_of(figure(scale.high)))
@@ -198,7 +206,7 @@ def ticks(
         half = width_of(figure(value)) / 2 + 4
         x = scale.px(value)
         if not any(x - half < end and start < x + half for start, end in giving_way):
-            parts.append(tick_figure(scale, value, y + 21, figure(value)))
+            parts.append(tick_figure(scale, value, y + 21, figure(value), kind))
     return parts
 
 
@@ -206,7 +214,7 @@ def tick_figure(
     scale: Scale, value: int, y: float, text: str, kind: str = "t-2"
 ) -> SafeString:
     """A figure under its tick, drawn inwards where it would leave the drawing."""
-    x, half = scale.px(value), width_of(text) / 2
+    x, half = scale.px(value), width_of(text, bold=kind == "t-b") / 2
     if x + half > scale.width:
         dx = scale.width - x
         return svg.words(text, scale.at(value), y, kind, dx=dx, anchor="end")

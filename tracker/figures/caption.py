@@ -70,9 +70,10 @@ def _keyed_row(point: Point) -> SafeString:
         if point.state == RECORDED
         else state(point.state)
     )
+    what = [point.name, " ", word] if point.note else [point.name]
     return el(
         "li",
         el("span", point.key, class_="k"),
-        el("span", point.name, " ", word, class_="what"),
-        el("span", point.note, class_="v"),
+        el("span", *what, class_="what"),
+        el("span", point.note or word, class_="v"),
     )

@@ -30,7 +30,7 @@ from tracker.figures.wording import (
 
 HOUR: Final = 100
 REACHES: Final = (50 * HOUR, 100 * HOUR, 150 * HOUR, 250 * HOUR)
-WANTED: Final = 4
+WANTED: Final = 6
 """So many marks are enough for a stretch; a longer one would only press them."""
 
 
@@ -159,11 +159,10 @@ def _read(ruler: HoursRuler, now: int) -> _Reading:
 
 
 def _stretch_of(now: int, places: Sequence[int]) -> tuple[int, int]:
-    reach = REACHES[-1]
-    for candidate in REACHES:
-        if sum(abs(at - now) <= candidate for at in places) >= WANTED:
-            reach = candidate
-            break
+    """The shortest stretch that holds the six nearest points, if they are near."""
+    off = sorted(abs(at - now) for at in places)
+    near = [far for far in off if far <= REACHES[-1]][:WANTED]
+    reach = next(reach for reach in REACHES if reach >= max(near, default=0))
     ten = 10 * HOUR
     return max(0, (now - reach) // ten * ten), -(-(now + reach) // ten) * ten
 
@@ -312,8 +311,10 @@ def _stretch(
     scale, placed = lengthened(stairs, reading.stretch, scale, step=10 * HOUR, floor=0)
     y = top + 32 + frame.lane * max(1, lanes_of(placed))
     done = [Record(at=record.at, name=record.name) for record in reading.ruler.records]
-    below, stems, lanes = axis.records(done, scale, frame, y)
     at_now = scale.px(now)
+    below, stems, lanes = axis.records(
+        done, scale, frame, y, closed=(at_now - 18, at_now + 18)
+    )
     closed = [(stem, stem) for stem in stems]
     closed.append((at_now - axis.NOW_CLEAR, at_now + axis.NOW_CLEAR))
     parts = [
@@ -341,10 +342,13 @@ def _remarks(reading: _Reading) -> list[str]:
         remarks.append("Filled: used of the interval.")
         if reading.ruler.interval.extended_to is not None:
             remarks.append("Hatched: the longer interval.")
-    if any(point.tolerance is not None for point in reading.stretch):
+    if any(mark.tolerance_to is not None for mark in reading.ruler.marks):
         remarks.append("An open box on the scale is a tolerance.")
-    if any(point.estimated or point.span for point in reading.stretch):
+    points = (*reading.life, *reading.stretch)
+    if any(point.estimated or point.span for point in points):
         remarks.append("Broken: an estimate, the bracket is its range.")
+    if any(point.others for point in points):
+        remarks.append("Broken and more than once: one of these points, not yet known.")
     return remarks
 
 

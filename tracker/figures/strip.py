@@ -71,12 +71,13 @@ def draw_strip(strip: Strip, *, number: int = 1) -> SafeString:
     sentences += [f"{key}: {text}." for text, key in conditions.items()]
     if conditions:
         sentences.insert(1, "Hatched: under a further condition.")
-    few = len(points) <= MOST_ENGINES
+    narrow = FRAMES[0]
+    is_keyed = bool(_engine_labels(points, _scale(strip, points, narrow), narrow))
     return caption.figure(
         *(_drawn(strip, points, conditions, frame) for frame in FRAMES),
         caption.figcaption(number, *sentences),
         caption.legend([point.state for point in points]),
-        caption.keyed(points if few else ()),
+        caption.keyed(points if is_keyed else ()),
     )
 
 
@@ -150,14 +151,8 @@ def _drawn(
     placed = _engine_labels(points, scale, frame)
     parts += [
         *axis.axis(scale, y),
-        *axis.ticks(
-            scale,
-            y,
-            unit=1,
-            figure=str,
-            giving_way=[(label.stem, label.stem) for label in placed],
-        ),
         *_engines(points, placed, scale, frame, y),
+        *axis.ticks(scale, y, unit=1, figure=str, kind="t-2 halo"),
     ]
     return svg.drawing(
         *parts,
