@@ -11,8 +11,8 @@ def standing(
     revision: Revision, on: date, known_at: datetime | None = None
 ) -> RevisionStanding:
     """Return draft, waiting, current, superseded or cancelled. One query."""
-    row = Revision.objects.with_standing(on, known_at).get(pk=revision.pk)
-    return RevisionStanding(row.standing)
+    rows = Revision.objects.filter(pk=revision.pk)
+    return rows.standings(on, known_at)[revision.pk]
 
 
 def current_revision(

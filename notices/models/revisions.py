@@ -82,25 +82,25 @@ class RevisionQuerySet(models.QuerySet["Revision"]):
             ~ended, ~Exists(later), ~Exists(superseding)
         )
 
-    def with_standing(
+    def standings(
         self, on: date, known_at: datetime | None = None
-    ) -> RevisionQuerySet:
-        """With `standing`, one word of `RevisionStanding`."""
+    ) -> dict[int, RevisionStanding]:
+        """Return what each revision is on a day, by its key. One query."""
         holds = Revision.objects.current(on, known_at).filter(pk=OuterRef("pk"))
         words = RevisionStanding
-        return self.annotate(
-            standing=Case(
-                When(~_confirmed(known_at), then=Value(words.DRAFT)),
-                When(
-                    _cancelled(known_at) & Q(cancelled_on__lte=on),
-                    then=Value(words.CANCELLED),
-                ),
-                When(takes_over_on__gt=on, then=Value(words.WAITING)),
-                When(Exists(holds), then=Value(words.CURRENT)),
-                default=Value(words.SUPERSEDED),
-                output_field=models.CharField(),
-            )
+        word = Case(
+            When(~_confirmed(known_at), then=Value(words.DRAFT)),
+            When(
+                _cancelled(known_at) & Q(cancelled_on__lte=on),
+                then=Value(words.CANCELLED),
+            ),
+            When(takes_over_on__gt=on, then=Value(words.WAITING)),
+            When(Exists(holds), then=Value(words.CURRENT)),
+            default=Value(words.SUPERSEDED),
+            output_field=models.CharField(),
         )
+        rows = self.annotate(word=word).values_list("pk", "word")
+        return {pk: RevisionStanding(found) for pk, found in rows}
 
 
 class Revision(models.Model):
@@ -163,9 +163,6 @@ class Revision(models.Model):
         related_name="+",
     )
     cancelled_reason = models.CharField(max_length=200, blank=True)
-
-    standing: str
-    """One word of `RevisionStanding`; only there after `with_standing`."""
 
     objects = RevisionQuerySet.as_manager()
 
