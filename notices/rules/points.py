@@ -8,13 +8,23 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 from enum import Enum
-from typing import Any, Literal
+from typing import Any, Final, Literal
 
 from notices.rules.facts import Hours
 from notices.rules.forms import HoursForm
-from notices.rules.limits import FURTHER_FLIGHT, Cases, FirstOf, LastOf, Limit, parse_time, time_to_json
+from notices.rules.limits import (
+    FURTHER_FLIGHT,
+    Cases,
+    FirstOf,
+    LastOf,
+    Limit,
+    parse_time,
+    time_to_json,
+)
+
+NO_HOURS: Final = Hours(0)
 
 
 class PointKind(Enum):
@@ -33,8 +43,8 @@ class Leaf:
     """The point of one limit.
 
     `hours`, `on`: the last hour and the last day still in time; an event that has
-    happened may give both. `event`: the event ahead, waited for or, where it has
-    happened, reached. `lowest_hours`: the earliest an estimated point can be.
+    happened may give both, and `event` names it; else `event` is the one ahead or
+    waited for, None for other limits. `lowest_hours`: the earliest an estimated point can be.
     `from_hours`, `from_on`: where the limit is counted from; for further flight the
     hours past which it is overdue. `missing`: the facts that are lacking.
     `limit`: None where no case holds or nothing is due any more.
@@ -55,6 +65,26 @@ class Leaf:
     @property
     def earliest_hours(self) -> Hours | None:
         return self.hours if self.lowest_hours is None else self.lowest_hours
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Allowance:
+    """How far past a limit work is not yet overdue. An event's point allows nothing."""
+
+    hours: Hours = NO_HOURS
+    days: int = 0
+
+    def hours_of(self, leaf: Leaf) -> Hours | None:
+        """Return the last hour of a leaf that is not yet overdue."""
+        if leaf.hours is None or leaf.event is not None:
+            return leaf.hours
+        return Hours(leaf.hours + self.hours)
+
+    def day_of(self, leaf: Leaf) -> date | None:
+        """Return the last day of a leaf that is not yet overdue."""
+        if leaf.on is None or leaf.event is not None:
+            return leaf.on
+        return leaf.on + timedelta(days=min(self.days, (date.max - leaf.on).days))
 
 
 Joined = Literal["first_of", "last_of", "one_of"]

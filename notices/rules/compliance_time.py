@@ -1,0 +1,74 @@
+"""When an action is due for one engine: the face of everything about compliance times.
+
+`parse_action` reads a stored action; `due_point` gives what changes only with facts,
+`state_at` what that means on a day, `due` both at once.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+
+from notices.rules.actions import Action, action_schema, parse_action
+from notices.rules.day_states import state_at
+from notices.rules.due_points import DuePoint, Late
+from notices.rules.due_states import Due, Forecast, State, urgency
+from notices.rules.facts import Asked, EngineFacts, Unknown
+from notices.rules.history import Done, Event, History, Rate, Reading, utilisation
+from notices.rules.limits import parse_time, time_schema, time_to_json
+from notices.rules.outlooks import due_point
+from notices.rules.standing import Lead
+
+__all__ = [
+    "Action",
+    "Done",
+    "Due",
+    "DuePoint",
+    "Event",
+    "Forecast",
+    "History",
+    "Late",
+    "Lead",
+    "Rate",
+    "Reading",
+    "State",
+    "action_schema",
+    "due",
+    "due_point",
+    "parse_action",
+    "parse_time",
+    "state_at",
+    "time_schema",
+    "time_to_json",
+    "urgency",
+    "utilisation",
+]
+
+
+def due(
+    action: Action,
+    facts: EngineFacts,
+    asked: Asked,
+    history: History,
+    *,
+    lead: Lead | None = None,
+    en_route: bool = False,
+    rate: Rate | None = None,
+    reading_on: date | None = None,
+    meter: str | None = None,
+) -> Due:
+    """Return the due point of an action and its state on `asked.on`, which must be known.
+
+    The hours are the engine's TSN in `facts`.
+    """
+    if isinstance(asked.on, Unknown):
+        raise ValueError("A state needs the day it is asked for.")
+    return state_at(
+        due_point(action, facts, asked, history),
+        on=asked.on,
+        hours=facts.hours.new,
+        lead=lead,
+        en_route=en_route,
+        rate=rate,
+        reading_on=reading_on,
+        meter=meter,
+    )

@@ -1,0 +1,304 @@
+"""What is due after the records made so far: the due point of an action, computed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from notices.rules.actions import Action, Tolerance
+from notices.rules.anchors import Situation, record_place
+from notices.rules.due_points import Closed, DuePoint, Late, one_of
+from notices.rules.evaluate import Outcome, evaluate
+from notices.rules.facts import Asked, EngineFacts, Hours, Unknown
+from notices.rules.grids import Grid, Step, first_steps
+from notices.rules.history import Done, History
+from notices.rules.limits import Time
+from notices.rules.placing import placed
+from notices.rules.points import (
+    Allowance,
+    Leaf,
+    PointKind,
+    Tree,
+    folded_hours,
+    folded_on,
+    join,
+    leaves,
+    same_points,
+    waits,
+)
+from notices.rules.records import Counted, counted_records, ending, unsaid
+from notices.rules.standing import Moment, Standing, standing
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Outlook:
+    """What is due after one list of records."""
+
+    tree: Tree
+    closed: Closed | None = None
+    until: Tree | None = None
+    late: Late | None = None
+    last: Done | None = None
+
+
+def due_point(
+    action: Action, facts: EngineFacts, asked: Asked, history: History
+) -> DuePoint:
+    """Return where the action falls due for this engine, or for `asked.part`.
+
+    What is dated after `asked.on` is a plan and does not count. The effective date and
+    hours of `history` win over those of `asked`, these over `facts.at_effective`.
+    Raises RuleError where an event contradicts the engine's own data.
+    """
+    now = _situation(facts, asked, history)
+    end = ending(action, now)
+    if end.ended:
+        return DuePoint(
+            closed="terminated", reasons=end.reasons, repeats=_repeats(action)
+        )
+    reasons: tuple[str, ...] = ()
+    missing: tuple[str, ...] = ()
+    open_question = end.ended is None
+    if action.when is not None:
+        answer = evaluate(action.when, now.facts, now.asked)
+        if answer.outcome is Outcome.DOES_NOT_APPLY:
+            return DuePoint(
+                closed="does not apply",
+                reasons=tuple(answer.reasons),
+                repeats=_repeats(action),
+            )
+        reasons = tuple(answer.reasons)
+        if answer.outcome is Outcome.UNDETERMINED:
+            open_question, missing = True, tuple(answer.missing)
+    point = _timed(action, now)
+    return replace(
+        point,
+        undetermined=point.undetermined or open_question,
+        missing=tuple(dict.fromkeys((*missing, *end.missing, *point.missing))),
+        reasons=reasons + point.reasons,
+    )
+
+
+def _repeats(action: Action) -> bool:
+    return action.repeat is not None
+
+
+def _situation(facts: EngineFacts, asked: Asked, history: History) -> Situation:
+    """Return the engine's past as far as it is known on the day asked for."""
+    if isinstance(history.effective_on, Unknown):
+        history = replace(history, effective_on=asked.effective_on)
+    if isinstance(history.effective_hours, Unknown):
+        history = replace(history, effective_hours=asked.effective_hours)
+    history = history.up_to(asked.on)
+    if history.effective_on is not None:
+        asked = replace(asked, effective_on=history.effective_on)
+    asked = replace(asked, effective_hours=history.effective_hours)
+    now = Situation(facts=facts, asked=asked, history=history)
+    if isinstance(history.done, Unknown):
+        return now
+    last = history.done[-1] if history.done else None
+    result = None if last is None else last.result
+    return replace(now, asked=replace(asked, result=result), last=last)
+
+
+def _timed(action: Action, now: Situation) -> DuePoint:
+    """Return the point of an action that applies and has not been ended."""
+    records = counted_records(action, now)
+    certain = tuple(one for one in records if one.counts is True)
+    possible = tuple(one for one in records if one.counts is not False)
+    outlook = _outlook(action, now, possible)
+    lacking = unsaid(action, now)
+    undetermined = bool(lacking)
+    if certain != possible:
+        other = _outlook(action, now, certain)
+        if not _same(outlook, other):
+            lacking += tuple(x for one in possible for x in one.missing)
+            undetermined, outlook = True, _either(outlook, other, lacking)
+    return _as_point(action, now, outlook, undetermined, lacking)
+
+
+def _same(one: _Outlook, other: _Outlook) -> bool:
+    return one.closed == other.closed and same_points(one.tree, other.tree)
+
+
+def _either(one: _Outlook, other: _Outlook, lacking: tuple[str, ...]) -> _Outlook:
+    trees = tuple(
+        outlook.tree
+        if outlook.closed is None
+        else Leaf(kind=PointKind.NOTHING_DUE, note=outlook.closed)
+        for outlook in (one, other)
+    )
+    return replace(one, closed=None, tree=one_of(trees, lacking), until=None)
+
+
+def _as_point(
+    action: Action,
+    now: Situation,
+    outlook: _Outlook,
+    undetermined: bool,
+    lacking: tuple[str, ...],
+) -> DuePoint:
+    closed = outlook.closed
+    if closed is None and waits(outlook.tree):
+        closed = "nothing due"
+    tolerance = action.tolerance
+    allowance = _allowance(tolerance)
+    on = hours = None
+    if outlook.last is not None:
+        place = record_place(outlook.last, now)
+        on = None if isinstance(place.on, Unknown) else place.on
+        hours = None if isinstance(place.hours, Unknown) else place.hours
+    return DuePoint(
+        closed=closed,
+        tree=None if closed in ("complied with", "terminated") else outlook.tree,
+        until=outlook.until if closed is None else None,
+        undetermined=undetermined,
+        missing=lacking,
+        reasons=tuple(dict.fromkeys(x.note for x in leaves(outlook.tree) if x.note)),
+        late=outlook.late,
+        repeats=_repeats(action),
+        last_on=on,
+        last_hours=hours,
+        tolerance_hours=allowance.hours,
+        tolerance_days=allowance.days,
+        tolerance_en_route=tolerance is not None and tolerance.en_route,
+    )
+
+
+def _allowance(tolerance: Tolerance | None) -> Allowance:
+    if tolerance is None:
+        return Allowance()
+    return Allowance(hours=tolerance.hours or Hours(0), days=tolerance.days or 0)
+
+
+def _outlook(action: Action, now: Situation, records: Sequence[Counted]) -> _Outlook:
+    """Return what is due after these records, taken one by one in order.
+
+    Under restart "done" the last two decide: the last one is judged by the point that
+    the one before it has set.
+    """
+    tree = placed(action.initial, _before_records(now, records))
+    steps = first_steps(tree)
+    outlook = _Outlook(tree=tree)
+    taken = records if action.restart == "planned" else records[-2:]
+    if len(taken) < len(records):
+        outlook = _Outlook(tree=Leaf(kind=PointKind.UNKNOWN))
+    for one in taken:
+        outlook, steps = _after_record(action, now, one, outlook.tree, steps)
+    if action.until is None or not records or outlook.closed is not None:
+        return outlook
+    return _ended_by(action.until, now, outlook)
+
+
+def _before_records(now: Situation, records: Sequence[Counted]) -> Situation:
+    """Return the situation in which the initial time runs: no record has counted yet."""
+    if not records:
+        return now
+    return replace(now, asked=replace(now.asked, result=None), last=None)
+
+
+def _after_record(
+    action: Action,
+    now: Situation,
+    one: Counted,
+    due: Tree,
+    steps: dict[str, Step],
+) -> tuple[_Outlook, dict[str, Step]]:
+    record = one.record
+    after = now.after_record(record)
+    late = Late() if one.prior else _lateness(due, record, action, now)
+    within = action.credit.within if one.prior and action.credit else None
+    if action.repeat is None:
+        if within is not None:
+            tree = placed(within, after)
+            return _Outlook(tree=tree, late=late, last=record), first_steps(tree)
+        done: Closed = "complied with"
+        return _Outlook(tree=due, closed=done, late=late, last=record), steps
+    grid = Grid(
+        action=action,
+        record=record,
+        place=record_place(record, now),
+        before={} if one.prior else steps,
+    )
+    tree = placed(action.repeat, after, grid)
+    if within is not None:
+        tree = join("first_of", (tree, placed(within, after)))
+    return _Outlook(tree=tree, late=late, last=record), grid.after
+
+
+def _lateness(due: Tree, record: Done, action: Action, now: Situation) -> Late:
+    """Return by how much a record was late against the point it answers."""
+    place = record_place(record, now)
+    tolerance = action.tolerance
+    allowed = tolerance is None or record.en_route or not tolerance.en_route
+    moment = Moment(
+        on=place.on,
+        hours=place.hours,
+        allowance=_allowance(tolerance) if allowed else Allowance(),
+    )
+    if standing(due, moment) is not Standing.PAST:
+        return Late()
+    hours, days = 0, 0
+    limit_hours = folded_hours(due)
+    if limit_hours is None:
+        limit_hours = max(
+            (x.from_hours for x in leaves(due) if x.from_hours is not None),
+            default=None,
+        )
+    limit_on = folded_on(due)
+    if limit_hours is not None and not isinstance(place.hours, Unknown):
+        hours = max(place.hours - limit_hours, 0)
+    if limit_on is not None and not isinstance(place.on, Unknown):
+        days = max((place.on - limit_on).days, 0)
+    return Late(hours=Hours(hours), days=days)
+
+
+def _ended_by(until: Time, now: Situation, outlook: _Outlook) -> _Outlook:
+    """Return the outlook with the end of repeats: reached before the next point, or not.
+
+    Where hours stand against a date, only the day can tell; then the end is kept.
+    """
+    end = placed(until, replace(now, default_after="effective"))
+    beyond = _lies_past(outlook.tree, end)
+    if beyond:
+        return replace(outlook, closed="terminated")
+    return replace(outlook, until=None if beyond is False else end)
+
+
+def _lies_past(tree: Tree, end: Tree) -> bool | None:
+    """Return whether the tree falls due past the end, None if the day decides."""
+    if isinstance(tree, Leaf):
+        return _leaf_lies_past(tree, end)
+    answers = [_lies_past(member, end) for member in tree.members]
+    if tree.joined == "last_of":
+        return _any(answers)
+    return _all(answers)
+
+
+def _leaf_lies_past(leaf: Leaf, end: Tree) -> bool | None:
+    if isinstance(end, Leaf):
+        return _compare(leaf, end)
+    answers = [_leaf_lies_past(leaf, member) for member in end.members]
+    return _any(answers) if end.joined == "first_of" else _all(answers)
+
+
+def _compare(leaf: Leaf, end: Leaf) -> bool | None:
+    if end.kind is not PointKind.POINT or leaf.kind is not PointKind.POINT:
+        return None
+    if leaf.hours is not None and end.hours is not None:
+        return leaf.hours > end.hours
+    if leaf.on is not None and end.on is not None:
+        return leaf.on > end.on
+    return None
+
+
+def _any(answers: Sequence[bool | None]) -> bool | None:
+    if True in answers:
+        return True
+    return None if None in answers else False
+
+
+def _all(answers: Sequence[bool | None]) -> bool | None:
+    if False in answers:
+        return False
+    return None if None in answers else True

@@ -1,0 +1,71 @@
+"""Hours, dates and lists as they stand in English sentences.
+
+Hours are shown to one decimal: due hours rounded down, used hours up. Dates are shown
+in full, as in 24 November 2026.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from typing import Final
+
+NO_BREAK: Final = "\u00a0"
+MINUS: Final = "\u2212"
+_MONTHS: Final = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
+
+
+def date_words(day: date) -> str:
+    """Return a date as 24 November 2026."""
+    return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
+
+
+def due_hours_words(hours: int) -> str:
+    """Return hours of a limit, rounded down to tenths: 1234.56 h is 1 234.5 h."""
+    return _tenths(hours // 10)
+
+
+def used_hours_words(hours: int) -> str:
+    """Return hours run, rounded up to tenths: 1234.56 h is 1 234.6 h."""
+    return _tenths(-(-hours // 10))
+
+
+def _tenths(tenths: int) -> str:
+    sign = MINUS if tenths < 0 else ""
+    return f"{sign}{_grouped(abs(tenths) // 10)}.{abs(tenths) % 10}{NO_BREAK}h"
+
+
+def interval_words(hours: int) -> str:
+    """Return the hours of an interval, without decimals that say nothing: 50 h."""
+    whole, part = divmod(hours, 100)
+    decimals = f".{part:02}".rstrip("0") if part else ""
+    return f"{_grouped(whole)}{decimals}{NO_BREAK}h"
+
+
+def _grouped(whole: int) -> str:
+    return f"{whole:,}".replace(",", NO_BREAK)
+
+
+def counted(number: int, noun: str) -> str:
+    """Return a number with its noun: 1 day, 2 days."""
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+
+
+def listed(words: Sequence[str], joint: str) -> str:
+    """Return a list as it is spoken: a, b or c."""
+    if len(words) < 2:
+        return "".join(words)
+    return f"{', '.join(words[:-1])} {joint} {words[-1]}"

@@ -1,0 +1,178 @@
+"""Which records of an action count, in order, and what ends it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from notices.rules.actions import Action, Document
+from notices.rules.anchors import Situation, effective_place, record_place, recorded
+from notices.rules.condition_nodes import AnyOf, Complied, Condition, Embodied
+from notices.rules.designations import plain_text
+from notices.rules.evaluate import Outcome, evaluate
+from notices.rules.facts import Unknown
+from notices.rules.history import Done
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Counted:
+    """One record, and whether it counts: None where that is not known.
+
+    `prior`: done before the effective date, and counts by credit if at all.
+    """
+
+    record: Done
+    counts: bool | None
+    prior: bool = False
+    missing: tuple[str, ...] = ()
+
+
+def counted_records(action: Action, now: Situation) -> tuple[Counted, ...]:
+    """Return the records in the order they were made, with events that count as one."""
+    done = () if isinstance(now.history.done, Unknown) else now.history.done
+    others = [
+        Done(on=event.on, hours=event.hours)
+        for name in action.counts
+        if not isinstance(events := recorded(name, now), Unknown)
+        for event in events
+    ]
+    ordered = _in_order([*done, *others], now)
+    return tuple(_count(record, action, now) for record in ordered)
+
+
+def unsaid(action: Action, now: Situation) -> tuple[str, ...]:
+    """Return what nobody has said about the past of this action."""
+    found = []
+    if isinstance(now.history.done, Unknown):
+        found.append("whether and when it was done")
+    found += [
+        f"whether and when there was: {name}"
+        for name in action.counts
+        if isinstance(recorded(name, now), Unknown)
+    ]
+    return tuple(found)
+
+
+def _in_order(records: Sequence[Done], now: Situation) -> Sequence[Done]:
+    if all(not isinstance(one.on, Unknown) for one in records):
+        return sorted(records, key=lambda one: (one.on, _hours(one, now)))
+    if all(not isinstance(record_place(one, now).hours, Unknown) for one in records):
+        return sorted(records, key=lambda one: _hours(one, now))
+    return records
+
+
+def _hours(record: Done, now: Situation) -> int:
+    hours = record_place(record, now).hours
+    return -1 if isinstance(hours, Unknown) else hours
+
+
+def _count(record: Done, action: Action, now: Situation) -> Counted:
+    is_prior = _is_prior(record, now)
+    if is_prior is False:
+        return Counted(record=record, counts=True)
+    credited, missing = _is_credited(record, action)
+    if is_prior is True:
+        return Counted(record=record, counts=credited, prior=True, missing=missing)
+    if credited is True:
+        return Counted(record=record, counts=True, prior=True)
+    lacking = "whether the record lies before the effective date"
+    return Counted(record=record, counts=None, prior=True, missing=(lacking, *missing))
+
+
+def _is_prior(record: Done, now: Situation) -> bool | None:
+    """Return whether the record lies before the effective date, by hours if need be."""
+    effective, place = effective_place(now), record_place(record, now)
+    if effective.is_nowhere:
+        return False
+    if not isinstance(effective.on, Unknown) and not isinstance(place.on, Unknown):
+        return place.on < effective.on
+    if isinstance(effective.hours, Unknown) or isinstance(place.hours, Unknown):
+        return None
+    if effective.lowest is None or effective.highest is None:
+        return None if place.estimated else place.hours < effective.hours
+    if place.hours < effective.lowest:
+        return True
+    return False if place.hours >= effective.highest else None
+
+
+def _is_credited(record: Done, action: Action) -> tuple[bool | None, tuple[str, ...]]:
+    credit = action.credit
+    if credit is None:
+        return False, ()
+    if credit.of is None:
+        return True, ()
+    if isinstance(record.number, Unknown):
+        return None, ("by which document it was done",)
+    answers = [_is_of(record, document) for document in credit.of]
+    if True in answers:
+        return True, ()
+    if None in answers:
+        return None, (f"by which revision of {record.number} it was done",)
+    return False, ()
+
+
+def _is_of(record: Done, document: Document) -> bool | None:
+    if not _same_number(record, document.number):
+        return False
+    if document.revisions is None:
+        return True
+    if isinstance(record.revision, Unknown):
+        return None
+    listed = {revision.strip().casefold() for revision in document.revisions}
+    return record.revision.strip().casefold() in listed
+
+
+def _same_number(record: Done, number: str) -> bool:
+    if isinstance(record.number, Unknown):
+        return False
+    return plain_text(record.number) == plain_text(number)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ending:
+    """Whether the action has ended for good; None where that is not known."""
+
+    ended: bool | None
+    reasons: tuple[str, ...] = ()
+    missing: tuple[str, ...] = ()
+
+
+def ending(action: Action, now: Situation) -> Ending:
+    """Return whether something in `ends_with` is satisfied, at any date.
+
+    A number ends it where it is embodied or complied with; for a part only where the
+    record is of that very part.
+    """
+    missing: list[str] = []
+    unknown = False
+    for end in action.ends_with:
+        one = _by_number(end, now) if isinstance(end, str) else _by(end, now)
+        if one.ended:
+            return one
+        unknown = unknown or one.ended is None
+        missing.extend(one.missing)
+    return Ending(ended=None if unknown else False, missing=tuple(missing))
+
+
+def _by_number(number: str, now: Situation) -> Ending:
+    done = now.history.done
+    if not isinstance(done, Unknown):
+        for record in done:
+            if _same_number(record, number):
+                return Ending(ended=True, reasons=(f"{number} was done.",))
+    if now.asked.part is None:
+        members = (Embodied(number=number), Complied(number=number))
+        return _by(AnyOf(members=members), now)
+    if isinstance(done, Unknown):
+        lacking = f"whether {number} was done on this {now.asked.part.role}"
+        return Ending(ended=None, missing=(lacking,))
+    return Ending(ended=False)
+
+
+def _by(condition: Condition, now: Situation) -> Ending:
+    answer = evaluate(condition, now.facts, now.asked)
+    if answer.outcome is Outcome.UNDETERMINED:
+        return Ending(ended=None, missing=tuple(answer.missing))
+    if answer.outcome is Outcome.DOES_NOT_APPLY:
+        return Ending(ended=False)
+    return Ending(ended=True, reasons=tuple(answer.reasons))
