@@ -10,6 +10,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from itertools import pairwise
 from random import Random
 
 from notices.rules.months import plus_months
@@ -96,7 +97,7 @@ def _spread(days: Sequence[date], first: int, last: int, name: str) -> tuple[Kno
     dice = Random(f"hours of {name}")  # noqa: S311 - plausible hours, not a secret
     weights = [
         (day - before).days * SEASON[day.month - 1] * dice.uniform(0.7, 1.3)
-        for before, day in zip(days, days[1:], strict=False)
+        for before, day in pairwise(days)
     ]
     total, run, knots = sum(weights), 0.0, [(days[0], first)]
     for day, weight in zip(days[1:-1], weights, strict=False):
