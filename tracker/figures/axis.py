@@ -155,7 +155,7 @@ def records(
     lettered: list[tuple[float, float, int]] = []
     parts: list[SafeString] = []
     for record in sorted(shown, key=lambda record: record.at):
-        stem, width = scale.px(record.at), width_of(record.name) + 4
+        stem, width = scale.px(record.at), width_of(record.name) + 6
         lane = max(
             (at[2] + 1 for at in lettered if stem - at[0] < width + 10), default=0
         )
