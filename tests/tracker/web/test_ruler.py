@@ -2,6 +2,7 @@ import re
 from dataclasses import replace
 from datetime import date, timedelta
 from itertools import combinations
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -161,7 +162,7 @@ def now_on_the_stretch(drawing: Drawing) -> float:
     return [line.x for line in drawing.uprights if line.kind == "now"][-1]
 
 
-def ruler_with(*marks: HoursMark, **others: object) -> str:
+def ruler_with(*marks: HoursMark, **others: Any) -> str:
     ruler = HoursRuler(id="h", subject="engine 4731", now=271_160, marks=marks)
     return str(draw_hours(replace(ruler, **others)))
 
