@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from typing import Final, assert_never
 
 from notices.rules.actions import Action, Credit, Tolerance
-from notices.rules.condition_wording import condition_words
 from notices.rules.due_points import Late
 from notices.rules.due_states import Due, State
 from notices.rules.history import TIME_IN_SERVICE
@@ -40,6 +39,7 @@ from notices.rules.phrases import (
     used_hours_words,
 )
 from notices.rules.points import Leaf, PointKind, Tree
+from notices.rules.wording_conditions import clause
 
 IN_TIME: Final = "Reaching a limit exactly is still in time."
 
@@ -141,7 +141,7 @@ def _joined(members: Sequence[Time], joint: str, which: str) -> str:
 
 def _cases_words(cases: Cases) -> str:
     words = [
-        f"{time_words(entry.then)} if {condition_words(entry.when)}"
+        f"{time_words(entry.then)} if {clause(entry.when)}"
         if isinstance(entry, Case)
         else f"otherwise {time_words(entry.then)}"
         for entry in cases.entries
@@ -155,7 +155,7 @@ def action_words(action: Action) -> str:
     """Return an action's times as sentences."""
     sentences = [f"Due {time_words(action.initial)}"]
     if action.when is not None:
-        sentences.insert(0, f"Only if {condition_words(action.when)}")
+        sentences.insert(0, f"Only if {clause(action.when)}")
     if action.repeat is not None:
         sentences.append(f"Then again {time_words(action.repeat)}")
     if action.restart == "planned":
@@ -171,8 +171,7 @@ def action_words(action: Action) -> str:
         sentences.append(f"{words[0].upper()}{words[1:]} counts as doing it")
     if action.ends_with:
         ends = [
-            end if isinstance(end, str) else condition_words(end)
-            for end in action.ends_with
+            end if isinstance(end, str) else clause(end) for end in action.ends_with
         ]
         sentences.append(f"Ended by: {listed(ends, 'or')}")
     return ". ".join(sentences) + "."
