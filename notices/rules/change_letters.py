@@ -28,6 +28,15 @@ def letter_rank(text: str) -> int | None:
     return rank
 
 
+def letters_at(rank: int) -> str:
+    """Return the change letters at a place in drawing order, "" at 0."""
+    change = ""
+    while rank > 0:
+        rank, place = divmod(rank - 1, len(LETTERS))
+        change = LETTERS[place] + change
+    return change
+
+
 def figure_rank(text: str) -> int | None:
     """Return a change given in figures as a number from 1; no change at all is 0."""
     change = text.strip()

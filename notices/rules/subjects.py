@@ -162,6 +162,7 @@ class EngineSubject(Subject):
         "effective_hours_overhaul",
         "effective_new_hours",
         "embodied",
+        "facts",
         "history_reviewed",
         "leaded_share",
         "oil_temperature",
@@ -177,6 +178,7 @@ class EngineSubject(Subject):
         "type_complete",
     )
 
+    facts: EngineFacts
     type: Designation | Unknown
     type_complete: bool
     rebuilt: int | Literal[True] | Unknown | None
@@ -198,6 +200,7 @@ class EngineSubject(Subject):
 
     def __init__(self, engine: EngineFacts, asked: Asked) -> None:
         self._windows = None
+        self.facts = engine
         self.label = ""
         self.type = _designation(engine.type)
         self.type_complete = engine.type_complete
