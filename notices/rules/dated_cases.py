@@ -39,7 +39,7 @@ from notices.rules.leaf_tests import (
     overhauls_meet,
     record_value,
 )
-from notices.rules.subjects import EngineSubject, History, Subject
+from notices.rules.subjects import ENDLESS, EngineSubject, History, Subject
 
 
 def dates_space(leaves: Sequence[Leaf], subject: Subject) -> Space:
