@@ -92,13 +92,13 @@ def as_of(
         met = model._default_manager.filter(**wanted)
         rows = rows.filter(**{f"{key}__in": met.values(key) for key in keys})
     ranked = rows.annotate(
-        place=Window(
+        rank_by_age=Window(
             RowNumber(),
             partition_by=[F(key) for key in keys],
             order_by=[F("true_from").desc(), F("recorded_at").desc(), F("pk").desc()],
         )
     )
-    held = ranked.filter(place=1).values("pk")
+    held = ranked.filter(rank_by_age=1).values("pk")
     return model._default_manager.filter(pk__in=held, **wanted)
 
 

@@ -11,6 +11,7 @@ from django.utils import timezone
 
 if TYPE_CHECKING:
     from tracker.accounts.access import Viewer
+    from tracker.accounts.models import Station
 
 
 class OwnerKind(models.TextChoices):
@@ -58,6 +59,15 @@ class Owner(models.Model):
         return self.name
 
 
+class OwnerLoginQuerySet(models.QuerySet["OwnerLogin"]):
+    def current_at(self, station: Station) -> OwnerLoginQuerySet:
+        """Who signs in for whom at a station now, by owner."""
+        logins = self.filter(owner__station=station, left_at=None)
+        return logins.select_related("owner", "user").order_by(
+            "owner__name", "user__name", "pk"
+        )
+
+
 class OwnerLogin(models.Model):
     """A person who signs in for an owner, from a moment until another."""
 
@@ -67,6 +77,8 @@ class OwnerLogin(models.Model):
     )
     joined_at = models.DateTimeField(default=timezone.now)
     left_at = models.DateTimeField(null=True, blank=True)
+
+    objects = OwnerLoginQuerySet.as_manager()
 
     class Meta:
         constraints = [

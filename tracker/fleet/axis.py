@@ -1,0 +1,124 @@
+"""What is known of an engine's axis of hours, and whether one more mark fits on it.
+
+Hours never fall from one day to the next, and a day has 24 of them. Readings, and the
+hours noted at overhauls, events and part fittings, are all marks on the one axis.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from tracker.fleet.entries import MOST_HOURS, in_hours
+from tracker.fleet.errors import Refused
+from tracker.fleet.models import Engine, NamedEvent, Overhaul, PartFitting, Reading
+
+DAY = 2400
+"""Hundredths of an hour in a day."""
+
+
+class ReadingRefused(Refused):
+    """Hours that cannot be right beside what is recorded already."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mark:
+    """Hours that the axis showed on a day, and what says so."""
+
+    on: date
+    hours: int
+    said_by: str
+
+    def __str__(self) -> str:
+        return f"{in_hours(self.hours)} on {self.on} ({self.said_by})"
+
+
+def marks_of(engine: Engine, *, without: Reading | None = None) -> list[Mark]:
+    """Return the marks by date. Four queries. `without`: a reading about to be corrected."""
+    readings = Reading.objects.valid().filter(engine=engine)
+    if without is not None:
+        readings = readings.exclude(pk=without.pk)
+    marks = [Mark(on=r.on, hours=r.hours, said_by="reading") for r in readings]
+    marks += [
+        Mark(on=row.on, hours=row.hours, said_by=row.kind)
+        for row in Overhaul.objects.valid().filter(engine=engine)
+        if row.hours is not None
+    ]
+    marks += [
+        Mark(on=row.on, hours=row.hours, said_by=row.name)
+        for row in NamedEvent.objects.valid().filter(engine=engine)
+        if row.hours is not None
+    ]
+    return sorted(marks + _fittings(engine), key=lambda mark: (mark.on, mark.hours))
+
+
+def check_fits(
+    engine: Engine,
+    *,
+    on: date,
+    hours: int,
+    field: str,
+    without: Reading | None = None,
+) -> None:
+    """Raise ReadingRefused, with both neighbours, if these hours cannot be on that day."""
+    if engine.built is not None and on < engine.built:
+        raise ReadingRefused(
+            "on", f"{on} is before the engine was made, {engine.built}. Check the date."
+        )
+    marks = marks_of(engine, without=without)
+    low, high = _bounds(marks, on)
+    if low <= hours <= high:
+        return
+    raise ReadingRefused(field, _refusal(marks, on, hours, low, high))
+
+
+def _fittings(engine: Engine) -> list[Mark]:
+    """The engine's hours noted at part changes; a later row corrects one of its day."""
+    rows = PartFitting.objects.filter(
+        part__in=PartFitting.objects.filter(engine=engine).values("part")
+    ).order_by("recorded_at", "pk")
+    standing = {
+        (row.part_id, row.true_from, row.engine_id, row.removed): row for row in rows
+    }
+    return [
+        Mark(on=row.true_from, hours=row.engine_hours, said_by="part change")
+        for row in standing.values()
+        if row.engine_id == engine.pk
+        and row.engine_hours is not None
+        and row.date_known
+    ]
+
+
+def _bounds(marks: Sequence[Mark], on: date) -> tuple[int, int]:
+    """Return the least and the greatest hours possible on a day beside all marks."""
+    low, high = 0, MOST_HOURS
+    for mark in marks:
+        days = (on - mark.on).days
+        run = DAY * max(abs(days), 1)
+        low = max(low, mark.hours if days > 0 else mark.hours - run)
+        high = min(high, mark.hours if days < 0 else mark.hours + run)
+    return low, high
+
+
+def _refusal(marks: Sequence[Mark], on: date, hours: int, low: int, high: int) -> str:
+    before = next((mark for mark in reversed(marks) if mark.on <= on), None)
+    after = next((mark for mark in marks if mark.on > on), None)
+    beside = " and ".join(
+        f"{word} it {mark}"
+        for word, mark in (("before", before), ("after", after))
+        if mark
+    )
+    possible = (
+        f"Only {in_hours(low)} to {in_hours(high)} are possible there: hours never fall, "
+        "and a day has 24."
+        if low <= high
+        else "These two do not go together; correct one of them first."
+    )
+    return (
+        f"{in_hours(hours)} on {on} cannot be right. Known is {beside}. {possible} "
+        "Read the meter again; record a change of meter, or correct the reading that "
+        "is wrong."
+        if beside
+        else f"{in_hours(hours)} on {on} cannot be right."
+    )

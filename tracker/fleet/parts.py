@@ -1,0 +1,468 @@
+"""Parts: fitted, moved, replaced, removed; each in one place at a time, with its hours."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from typing import Any
+
+from notices.rules.designations import plain_text
+from tracker.accounts.models import User
+from tracker.fleet.axis import check_fits
+from tracker.fleet.entries import checked_day, checked_hours, checked_text, in_hours
+from tracker.fleet.errors import Refused
+from tracker.fleet.history import as_of, write_fact
+from tracker.fleet.meters import hours_read_on, readings_of
+from tracker.fleet.models import (
+    Engine,
+    Overhaul,
+    Part,
+    PartDescription,
+    PartFitting,
+    PartRole,
+)
+from tracker.fleet.register import SINCE_MADE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartEntry:
+    """What is known of a part; see the model `PartDescription`."""
+
+    role: str
+    number: str = ""
+    serial: str = ""
+    change: str = ""
+    change_known: bool = False
+    built: date | None = None
+    shipped: date | None = None
+    never_overhauled: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fit:
+    """How a part was fitted.
+
+    `engine_hours`: the engine's at that moment, None: as read that day, if it was.
+    `hours_new`, `hours_overhaul`: the part's own then; None: as they follow from where
+    it was before, if that is known. `date_known=False` with `fitted_new`: it came with
+    the engine.
+    """
+
+    place: str = ""
+    date_known: bool = True
+    fitted_new: bool = False
+    engine_hours: int | None = None
+    hours_new: int | None = None
+    hours_overhaul: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FittedPart:
+    """A part on an engine on a day. Hours in hundredths; None is not known."""
+
+    part: Part
+    fitting: PartFitting
+    description: PartDescription
+    overhauls: tuple[Overhaul, ...]
+    hours_new: int | None
+    hours_overhaul: int | None
+    hours_fitted: int | None
+
+    def __str__(self) -> str:
+        return named(self.description, self.fitting.place)
+
+
+def named(description: PartDescription, place: str = "") -> str:
+    """Return how a part is spoken of: "magneto, left, P-7710, serial A-17"."""
+    said = [description.role, place, description.number]
+    if description.serial:
+        said.append(f"serial {description.serial}")
+    return ", ".join(word for word in said if word)
+
+
+def add_part(
+    engine: Engine,
+    entry: PartEntry,
+    fit: Fit,
+    *,
+    true_from: date,
+    at: datetime,
+    by: User,
+) -> Part:
+    """Enter a part that is fitted to the engine from a day on."""
+    part = Part.objects.create(station=engine.station)
+    describe_part(part, entry, at=at, by=by)
+    fit_part(part, engine, fit, true_from=true_from, at=at, by=by)
+    return part
+
+
+def describe_part(
+    part: Part,
+    entry: PartEntry,
+    *,
+    at: datetime,
+    by: User,
+    true_from: date | None = None,
+) -> PartDescription:
+    """Write what is known of a part. `true_from`: None where it was always so."""
+    checked = _checked_entry(part, entry, at)
+    current = PartDescription.objects.filter(part=part, current=True).first()
+    return write_fact(
+        PartDescription,
+        station=part.station,
+        subject={"part": part},
+        true_from=true_from or (current.true_from if current else SINCE_MADE),
+        at=at,
+        by=by,
+        **{name: getattr(checked, name) for name in checked.__slots__},
+    )
+
+
+def fit_part(
+    part: Part, engine: Engine, fit: Fit, *, true_from: date, at: datetime, by: User
+) -> PartFitting:
+    """Fit a part that is on no engine. Its hours go on from where it was before."""
+    if part.station_id != engine.station_id:
+        raise Refused("part", "That part is not known at this station.")
+    before = _row_of(part, true_from, at)
+    if before is not None and not before.removed:
+        raise Refused(
+            "part",
+            f"This part is fitted to {before.engine} since {before.true_from}. "
+            "Move it, or remove it there first.",
+        )
+    fit = _with_hours(part, engine, fit, before, true_from)
+    _check_place(part, engine, fit, true_from, at)
+    return _write_fitting(part, engine, fit, true_from, at, by)
+
+
+def correct_fitting(
+    row: PartFitting, fit: Fit, *, at: datetime, by: User
+) -> PartFitting:
+    """Write again how a part was fitted that day: what stood there was incomplete."""
+    if row.removed:
+        raise Refused("part", "This entry is a removal; there is nothing to correct.")
+    checked = replace(fit, place=checked_text(PartFitting, "place", fit.place))
+    _check_hours(row.part, row.engine, checked, row.true_from, None)
+    return _write_fitting(row.part, row.engine, checked, row.true_from, at, by)
+
+
+def remove_part(
+    part: Part,
+    *,
+    true_from: date,
+    reason: str,
+    at: datetime,
+    by: User,
+    engine_hours: int | None = None,
+) -> PartFitting:
+    """Take a part off its engine; what it has run till then is kept with it."""
+    before = _row_of(part, true_from, at)
+    if before is None or before.removed:
+        raise Refused("part", f"This part is fitted to no engine on {true_from}.")
+    engine = before.engine
+    if engine_hours is None:
+        engine_hours = hours_read_on(engine, true_from)
+    else:
+        checked_hours("engine_hours", engine_hours)
+        check_fits(engine, on=true_from, hours=engine_hours, field="engine_hours")
+    kept = _hours_after(part, before, engine_hours)
+    return write_fact(
+        PartFitting,
+        station=part.station,
+        subject={"part": part},
+        true_from=true_from,
+        at=at,
+        by=by,
+        engine=engine,
+        place=before.place,
+        engine_hours=engine_hours,
+        part_hours_new=kept.new,
+        part_hours_overhaul=kept.overhaul,
+        removed=True,
+        reason=checked_text(PartFitting, "reason", reason),
+    )
+
+
+def move_part(
+    part: Part,
+    engine: Engine,
+    fit: Fit,
+    *,
+    true_from: date,
+    at: datetime,
+    by: User,
+    engine_hours_before: int | None = None,
+) -> PartFitting:
+    """Take a part from one engine to another on one day; its hours follow it.
+
+    `engine_hours_before`: those of the engine that it leaves.
+    """
+    remove_part(
+        part,
+        true_from=true_from,
+        reason=f"moved to {engine}"[:200],
+        engine_hours=engine_hours_before,
+        at=at,
+        by=by,
+    )
+    return fit_part(part, engine, fit, true_from=true_from, at=at, by=by)
+
+
+def replace_part(
+    part: Part,
+    entry: PartEntry,
+    fit: Fit,
+    *,
+    true_from: date,
+    reason: str,
+    at: datetime,
+    by: User,
+) -> Part:
+    """Take a part off and fit another one in its place."""
+    removal = remove_part(
+        part,
+        true_from=true_from,
+        reason=reason,
+        engine_hours=fit.engine_hours,
+        at=at,
+        by=by,
+    )
+    placed = replace(fit, place=fit.place or removal.place)
+    return add_part(removal.engine, entry, placed, true_from=true_from, at=at, by=by)
+
+
+def parts_fitted(
+    engines: Iterable[Engine], *, on: date, known_at: datetime
+) -> list[FittedPart]:
+    """Return the parts fitted to engines on a day, by role and place. Four queries."""
+    wanted = list(engines)
+    fittings = list(
+        as_of(PartFitting, wanted, on=on, known_at=known_at)
+        .filter(removed=False)
+        .select_related("part")
+    )
+    parts = [fitting.part_id for fitting in fittings]
+    described = {
+        row.part_id: row
+        for row in as_of(PartDescription, parts, on=on, known_at=known_at, of="part")
+    }
+    overhauls: dict[int | None, list[Overhaul]] = defaultdict(list)
+    done = Overhaul.objects.known_at(known_at).filter(part__in=parts, on__lte=on)
+    for overhaul in done.order_by("on", "pk"):
+        overhauls[overhaul.part_id].append(overhaul)
+    readings = readings_of(wanted, on=on, known_at=known_at)
+    now = {key: rows[-1].hours for key, rows in readings.items() if rows}
+    found = [
+        _fitted_part(
+            fitting,
+            described[fitting.part_id],
+            overhauls[fitting.part_id],
+            now.get(fitting.engine_id),
+        )
+        for fitting in fittings
+    ]
+    return sorted(
+        found,
+        key=lambda f: (f.fitting.engine_id, f.description.role, f.fitting.place),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Kept:
+    new: int | None
+    overhaul: int | None
+    fitted: int | None
+
+
+def _fitted_part(
+    fitting: PartFitting,
+    description: PartDescription,
+    overhauls: Sequence[Overhaul],
+    engine_hours: int | None,
+) -> FittedPart:
+    kept = _kept(fitting, description, overhauls, engine_hours)
+    return FittedPart(
+        part=fitting.part,
+        fitting=fitting,
+        description=description,
+        overhauls=tuple(overhauls),
+        hours_new=kept.new,
+        hours_overhaul=kept.overhaul,
+        hours_fitted=kept.fitted,
+    )
+
+
+def _kept(
+    fitting: PartFitting,
+    description: PartDescription,
+    overhauls: Sequence[Overhaul],
+    engine_hours: int | None,
+) -> _Kept:
+    """Hours of a part when its engine shows `engine_hours`; None stays None.
+
+    An engine read before the fitting only is at least where it was at the fitting.
+    """
+    run = None
+    if engine_hours is not None and fitting.engine_hours is not None:
+        run = max(0, engine_hours - fitting.engine_hours)
+    new = _sum(fitting.part_hours_new, run)
+    if overhauls:
+        last = overhauls[-1]
+        if None not in (new, last.part_hours):
+            return _Kept(new, max(0, (new or 0) - (last.part_hours or 0)), run)
+        if last.on > fitting.true_from:
+            return _Kept(new, None, run)
+    elif description.never_overhauled:
+        return _Kept(new, new, run)
+    return _Kept(new, _sum(fitting.part_hours_overhaul, run), run)
+
+
+def _sum(one: int | None, other: int | None) -> int | None:
+    return None if one is None or other is None else one + other
+
+
+def _hours_after(part: Part, row: PartFitting, engine_hours: int | None) -> _Kept:
+    description = PartDescription.objects.get(part=part, current=True)
+    overhauls = list(Overhaul.objects.valid().filter(part=part).order_by("on", "pk"))
+    return _kept(row, description, overhauls, engine_hours)
+
+
+def _row_of(part: Part, on: date, at: datetime) -> PartFitting | None:
+    rows = as_of(PartFitting, [part], on=on, known_at=at, of="part")
+    return rows.select_related("engine__engine_type", "part").first()
+
+
+def _with_hours(
+    part: Part, engine: Engine, fit: Fit, before: PartFitting | None, on: date
+) -> Fit:
+    """Return the fit with what follows from readings and from the part's own past."""
+    hours = fit.engine_hours
+    if hours is None and fit.fitted_new and not fit.date_known:
+        hours = engine.hours_at_new
+    if hours is None:
+        hours = hours_read_on(engine, on)
+    new = 0 if fit.hours_new is None and fit.fitted_new else fit.hours_new
+    overhaul = fit.hours_overhaul
+    if before is not None:
+        new = before.part_hours_new if new is None else new
+        overhaul = before.part_hours_overhaul if overhaul is None else overhaul
+    fit = replace(
+        fit,
+        place=checked_text(PartFitting, "place", fit.place),
+        engine_hours=hours,
+        hours_new=new,
+        hours_overhaul=overhaul,
+    )
+    _check_hours(part, engine, fit, on, before)
+    return fit
+
+
+def _check_hours(
+    part: Part, engine: Engine, fit: Fit, on: date, before: PartFitting | None
+) -> None:
+    checked_hours("engine_hours", fit.engine_hours)
+    checked_hours("hours_new", fit.hours_new)
+    checked_hours("hours_overhaul", fit.hours_overhaul)
+    if fit.engine_hours is not None and fit.date_known:
+        check_fits(engine, on=on, hours=fit.engine_hours, field="engine_hours")
+    if None not in (fit.hours_new, fit.hours_overhaul) and (
+        (fit.hours_overhaul or 0) > (fit.hours_new or 0)
+    ):
+        raise Refused(
+            "hours_overhaul",
+            f"{in_hours(fit.hours_overhaul or 0)} since overhaul are more than "
+            f"{in_hours(fit.hours_new or 0)} since new. Check both.",
+        )
+    if (
+        before is not None
+        and None not in (fit.hours_new, before.part_hours_new)
+        and ((fit.hours_new or 0) < (before.part_hours_new or 0))
+    ):
+        raise Refused(
+            "hours_new",
+            f"This part had {in_hours(before.part_hours_new or 0)} since new when it "
+            f"was removed on {before.true_from}; it cannot have fewer now.",
+        )
+
+
+def _check_place(part: Part, engine: Engine, fit: Fit, on: date, at: datetime) -> None:
+    description = PartDescription.objects.get(part=part, current=True)
+    if description.built is not None and fit.date_known and on < description.built:
+        raise Refused(
+            "true_from",
+            f"{on} is before the part was made, {description.built}. Check the date.",
+        )
+    there = [
+        other
+        for other in parts_fitted([engine], on=on, known_at=at)
+        if other.description.role == description.role
+    ]
+    for other in there:
+        if fit.place and plain_text(other.fitting.place) == plain_text(fit.place):
+            raise Refused(
+                "place",
+                f"On {engine} that place is taken: {other}. Remove or replace that "
+                "part first.",
+            )
+    most = (
+        PartRole.objects.filter(
+            engine_type=engine.engine_type_id, role=description.role
+        )
+        .values_list("count", flat=True)
+        .first()
+    )
+    if most is not None and len(there) >= most:
+        fitted = "; ".join(str(other) for other in there)
+        raise Refused(
+            "role",
+            f"A {engine.engine_type} holds {most} of the role {description.role}, and "
+            f"fitted are: {fitted}. Remove or replace one first.",
+        )
+
+
+def _write_fitting(
+    part: Part, engine: Engine, fit: Fit, true_from: date, at: datetime, by: User
+) -> PartFitting:
+    return write_fact(
+        PartFitting,
+        station=part.station,
+        subject={"part": part},
+        true_from=true_from,
+        at=at,
+        by=by,
+        engine=engine,
+        place=fit.place,
+        date_known=fit.date_known,
+        fitted_new=fit.fitted_new,
+        engine_hours=fit.engine_hours,
+        part_hours_new=fit.hours_new,
+        part_hours_overhaul=fit.hours_overhaul,
+    )
+
+
+def _checked_entry(part: Part, entry: PartEntry, at: datetime) -> PartEntry:
+    role = plain_text(checked_text(PartDescription, "role", entry.role, required=True))
+    for name, day in (("built", entry.built), ("shipped", entry.shipped)):
+        if day is not None:
+            checked_day(part.station, name, day, at)
+    if entry.built and entry.shipped and entry.shipped < entry.built:
+        raise Refused(
+            "shipped",
+            f"{entry.shipped} is before the date of manufacture, {entry.built}. "
+            "Check both dates.",
+        )
+    change = checked_text(PartDescription, "change", entry.change).upper()
+    text: dict[str, Any] = {
+        name: checked_text(PartDescription, name, getattr(entry, name))
+        for name in ("number", "serial")
+    }
+    return replace(
+        entry,
+        role=role,
+        change=change,
+        change_known=entry.change_known or bool(change),
+        **text,
+    )
