@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import ClassVar
+
 from django.db import models
 
 from tracker.fleet.models import DatedFact, Engine, Part
@@ -9,6 +11,8 @@ from tracker.fleet.models import DatedFact, Engine, Part
 
 class Answer(DatedFact):
     """An answer under one revision. `yes` is null: it cannot be found out."""
+
+    SUBJECT: ClassVar[tuple[str, ...]] = ("engine", "part", "revision", "question")
 
     engine = models.ForeignKey(Engine, on_delete=models.CASCADE, related_name="answers")
     part = models.ForeignKey(
@@ -44,6 +48,8 @@ class Declined(DatedFact):
 
     Keyed by publication, so that it holds through revisions until somebody changes it.
     """
+
+    SUBJECT: ClassVar[tuple[str, ...]] = ("engine", "publication")
 
     engine = models.ForeignKey(
         Engine, on_delete=models.CASCADE, related_name="declined"

@@ -45,9 +45,12 @@ class FindingQuerySet(models.QuerySet["Finding"]):
 class Finding(models.Model):
     """The outcome of one provision for one engine, or for one fitted part of it.
 
-    `earliest_hours` and `earliest_date` are the earliest possible limit of each kind
-    (hundredths of an hour on the engine's axis), to select by; `point` holds the whole
-    due point, by which the selected rows are decided exactly.
+    `earliest_*` are the least limits of each kind (hours in hundredths, on the engine's
+    axis), from which a lead counts back; `overdue_*` are what may be reached and not
+    passed, tolerance included. Where `flat`, these columns decide the state; else they
+    say when it can be reached at the earliest, and `point`, the whole due point,
+    decides. `doubtful`: undetermined until a known limit is past. `fixed`: the state
+    is undetermined whatever the day.
     """
 
     public_id = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
@@ -66,13 +69,18 @@ class Finding(models.Model):
     rule = models.ForeignKey(
         "notices.RuleVersion", on_delete=models.PROTECT, related_name="+"
     )
-    undetermined = models.BooleanField()
+    undetermined = models.BooleanField(help_text="Whether it applies cannot be said.")
+    doubtful = models.BooleanField(default=False)
+    fixed = models.BooleanField(default=False)
+    flat = models.BooleanField(default=False)
     closed = models.CharField(
         max_length=16, choices=Closed.choices, default=Closed.OPEN, blank=True
     )
     further_flight = models.BooleanField(default=False)
     earliest_hours = models.BigIntegerField(null=True, blank=True)
     earliest_date = models.DateField(null=True, blank=True)
+    overdue_hours = models.BigIntegerField(null=True, blank=True)
+    overdue_date = models.DateField(null=True, blank=True)
     point = models.JSONField(default=dict)
     reasons = models.JSONField(default=list)
     missing = models.JSONField(default=list)
@@ -94,8 +102,8 @@ class Finding(models.Model):
             ),
         ]
         indexes = [
-            models.Index(fields=["station", "closed", "earliest_date"]),
-            models.Index(fields=["station", "closed", "earliest_hours"]),
+            models.Index(fields=["station", "closed", "overdue_date"]),
+            models.Index(fields=["engine", "closed"]),
             models.Index(fields=["provision", "undetermined"]),
         ]
 
@@ -104,7 +112,13 @@ class Finding(models.Model):
 
 
 class Standing(models.Model):
-    """When an engine was last evaluated, and over how many current provisions."""
+    """When an engine was last evaluated, and over how many current provisions.
+
+    What is needed to tell a state without the facts: `zero`, what the engine's axis
+    showed when it was new; `rate`, its utilisation as exact fractions, `hours_a_day`
+    the upper end of it in whole hundredths (null without basis or out of service);
+    `read_on_day`, the ordinal of the last reading's date, and `meter`, what was read.
+    """
 
     engine = models.OneToOneField(
         Engine, on_delete=models.CASCADE, related_name="standing", primary_key=True
@@ -116,6 +130,11 @@ class Standing(models.Model):
     evaluated_for = models.DateField()
     publications = models.PositiveIntegerField()
     provisions = models.PositiveIntegerField()
+    zero = models.BigIntegerField(default=0)
+    meter = models.CharField(max_length=20, blank=True)
+    rate = models.JSONField(null=True, blank=True)
+    hours_a_day = models.PositiveIntegerField(null=True, blank=True)
+    read_on_day = models.PositiveIntegerField(null=True, blank=True)
 
     def __str__(self) -> str:
         return f"{self.engine_id}, {self.evaluated_for}"

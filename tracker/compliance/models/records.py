@@ -6,8 +6,10 @@ text that was hashed and is what counts; the columns beside it repeat it for que
 
 from __future__ import annotations
 
+import json
 import uuid
-from typing import TYPE_CHECKING
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
 
 from django.conf import settings
 from django.db import models
@@ -48,12 +50,24 @@ class RecordQuerySet(models.QuerySet["Record"]):
         """Records of work that no later record voids."""
         return self.exclude(kind=RecordKind.VOID).filter(voided_by=None)
 
+    def valid_as_known(self, known_at: datetime) -> RecordQuerySet:
+        """The records that were valid as the ledger stood at a moment."""
+        voided_later = Q(voided_by=None) | Q(voided_by__recorded_at__gt=known_at)
+        records = self.exclude(kind=RecordKind.VOID).filter(voided_later)
+        return records.filter(recorded_at__lte=known_at)
+
+    def for_verifying(self) -> RecordQuerySet:
+        """By engine and in order, with what the text of a record names."""
+        named = ("engine__engine_type", "voids", "provision", "part")
+        return self.select_related(*named).order_by("engine", "sequence")
+
 
 class Record(models.Model):
     """One entry of an engine's ledger.
 
-    `slot`: engine, action, part and occurrence; unique, so that two people cannot
-    record the same thing twice. Hours are hundredths.
+    `slot`: action, part and occurrence; unique in an engine, so that two people cannot
+    record the same thing twice. `document_number` and `document_revision` are as
+    printed, also of a document that the library does not hold. Hours are hundredths.
     """
 
     public_id = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
@@ -98,6 +112,8 @@ class Record(models.Model):
         blank=True,
         related_name="+",
     )
+    document_number = models.CharField(max_length=60, blank=True)
+    document_revision = models.CharField(max_length=20, blank=True)
     part = models.ForeignKey(
         Part, on_delete=models.PROTECT, null=True, blank=True, related_name="records"
     )
@@ -145,3 +161,9 @@ class Record(models.Model):
 
     def __str__(self) -> str:
         return f"record {self.sequence} of {self.engine_id}"
+
+    @property
+    def text(self) -> dict[str, Any]:
+        """What the record says, read from the text that was hashed."""
+        said: dict[str, Any] = json.loads(self.payload)
+        return said

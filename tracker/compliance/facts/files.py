@@ -1,0 +1,206 @@
+"""The file of one engine on a day: its facts, and the past that compliance times ask of.
+
+Hours of the rows stand on the engine's own axis; the core counts from what that axis
+showed when the engine was new (`zero`), so that both can be turned into each other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+
+from notices.rules.designations import designation
+from notices.rules.facts import (
+    UNKNOWN,
+    Compliance,
+    EngineFacts,
+    Hours,
+    PartFacts,
+    Unknown,
+)
+from notices.rules.history import Done, Event, History
+from notices.rules.history import Reading as CoreReading
+from notices.rules.limits import event_key
+from tracker.compliance.models import Declined, Method, Record
+from tracker.fleet.models import (
+    Engine,
+    Fitting,
+    Operation,
+    Reading,
+    Search,
+)
+from tracker.fleet.parts import FittedPart
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Subject:
+    """What of the past one rule asks for.
+
+    `publication`, `number_key`, `order`: whose records count as having done it, the
+    same order in another revision included. `credited`: keys of other documents whose
+    records may count. `events`: keys of the events that its times name.
+    """
+
+    publication: int
+    number_key: str
+    order: int
+    effective_on: date | None
+    credited: frozenset[str] = frozenset()
+    events: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartFile:
+    """One fitted part. `reviewed`: what is not recorded of its past did not happen."""
+
+    fitted: FittedPart
+    facts: PartFacts
+    records: tuple[Record, ...]
+    reviewed: bool
+
+    @property
+    def key(self) -> int:
+        return self.fitted.part.pk
+
+    def __str__(self) -> str:
+        return str(self.fitted)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EngineFile:
+    """Everything known of one engine on a day, as it was known at a moment.
+
+    `hours`, `reading`: the newest reading on the engine's axis up to that day.
+    `records`: valid ones of this engine, oldest first.
+    """
+
+    engine: Engine
+    zero: int
+    hours: int | None
+    reading: Reading | None
+    facts: EngineFacts
+    readings: tuple[CoreReading, ...]
+    events: tuple[Event, ...]
+    reviewed_on: date | None
+    parts: tuple[PartFile, ...]
+    records: tuple[Record, ...]
+    declined: Mapping[int, Declined]
+    searches: tuple[Search, ...]
+    fitting: Fitting | None
+    operation: Operation | None
+
+    @property
+    def core_hours(self) -> Hours | None:
+        """The hours now as the core counts them."""
+        return None if self.hours is None else Hours(self.hours - self.zero)
+
+    def parts_of(self, role: str) -> tuple[PartFile, ...]:
+        wanted = role.casefold()
+        return tuple(p for p in self.parts if p.facts.role.casefold() == wanted)
+
+    def facts_for(self, part: PartFile | None) -> EngineFacts:
+        """The facts, for a rule about one part with what was done on that part only."""
+        if part is None:
+            return self.facts
+        own = [r for r in self.records if r.part_id in (None, part.key)]
+        known = {record.pk for record in own}
+        own += [record for record in part.records if record.pk not in known]
+        done = frozenset(name for record in own for name in embodied_by(record))
+        return replace(
+            self.facts,
+            embodied=(self.facts.embodied | done) - self.facts.not_embodied,
+            complied=tuple(self.compliance(record) for record in own),
+        )
+
+    def history_for(self, subject: Subject, part: PartFile | None) -> History:
+        """The past as one rule asks for it. Not known is not the same as none."""
+        effective = subject.effective_on
+        return History(
+            effective_on=UNKNOWN if effective is None else effective,
+            done=self._done(subject, part),
+            events=self._events(subject),
+            readings=self.readings,
+        )
+
+    def records_of(self, subject: Subject, part: PartFile | None) -> tuple[Record, ...]:
+        """The records that count as having done it, oldest first."""
+        return tuple(r for r in self._pool(part) if is_about(r, subject))
+
+    def _pool(self, part: PartFile | None) -> Iterable[Record]:
+        if part is not None:
+            return part.records
+        return [record for record in self.records if record.part_id is None]
+
+    def _done(
+        self, subject: Subject, part: PartFile | None
+    ) -> tuple[Done, ...] | Unknown:
+        found = tuple(
+            self._as_done(record)
+            for record in self._pool(part)
+            if is_about(record, subject)
+            or designation(record.document_number) in subject.credited
+        )
+        reviewed = self.reviewed_on is not None if part is None else part.reviewed
+        return found if found or reviewed else UNKNOWN
+
+    def _as_done(self, record: Record) -> Done:
+        here = record.engine_id == self.engine.pk
+        return Done(
+            on=record.on,
+            hours=self._counted(record.hours) if here else UNKNOWN,
+            number=record.document_number or UNKNOWN,
+            revision=record.document_revision or UNKNOWN,
+            result=record.result or UNKNOWN,
+            en_route=record.en_route,
+            part_hours=known(record.part_hours),
+        )
+
+    def _events(self, subject: Subject) -> tuple[Event, ...] | Unknown:
+        recorded = {event_key(event.name) for event in self.events}
+        if self.reviewed_on is not None or subject.events <= recorded:
+            return self.events
+        return UNKNOWN
+
+    def compliance(self, record: Record) -> Compliance:
+        here = record.engine_id == self.engine.pk
+        return Compliance(
+            number=record.document_number,
+            revision=record.document_revision or UNKNOWN,
+            on=record.on,
+            hours=self._counted(record.hours) if here else UNKNOWN,
+        )
+
+    def _counted(self, hours: int | None) -> Hours | Unknown:
+        return UNKNOWN if hours is None else Hours(hours - self.zero)
+
+
+def known(hours: int | None) -> Hours | Unknown:
+    """Return hours from a column, in which null is not known."""
+    return UNKNOWN if hours is None else Hours(hours)
+
+
+def is_about(record: Record, subject: Subject) -> bool:
+    """Whether a record counts as having done what a rule asks for."""
+    if record.publication_id is None:
+        return designation(record.document_number) == subject.number_key
+    if record.publication_id != subject.publication or record.provision is None:
+        return False
+    return record.provision.order == subject.order
+
+
+_LEAVES_A_MARK = frozenset({Method.DONE, Method.REPLACED, Method.TERMINATED})
+
+
+def embodied_by(record: Record) -> frozenset[str]:
+    """Return the designations that a record embodies, its own number included.
+
+    Inspections, repeated actions and what was found not applicable embody nothing.
+    """
+    if record.method not in _LEAVES_A_MARK and record.method != Method.PREVIOUSLY:
+        return frozenset()
+    names = set(record.provision.embodies if record.provision else ())
+    repeats = record.rule is not None and "repeat" in record.rule.action
+    if record.document_number and not repeats:
+        names.add(record.document_number)
+    return frozenset(names)

@@ -1,0 +1,23 @@
+"""Why an entry is not taken into the ledger."""
+
+from __future__ import annotations
+
+from tracker.compliance.models import Record
+from tracker.fleet.errors import Refused
+
+
+class RecordRefused(Refused):
+    """An entry that cannot be right. `field`: the field of `Entry` it is about."""
+
+
+class Taken(RecordRefused):
+    """Somebody has recorded the same thing already; `first` is their record."""
+
+    def __init__(self, first: Record) -> None:
+        moment = f"{first.recorded_at:%Y-%m-%d %H:%M} UTC"
+        super().__init__(
+            "on",
+            f"This is recorded already: entry {first.sequence} by "
+            f"{first.recorded_by.name}, {moment}. If that entry is wrong, void it first.",
+        )
+        self.first = first
