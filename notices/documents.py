@@ -106,10 +106,11 @@ def clean_name(name: str) -> str:
         for character in last
         if character.isspace() or unicodedata.category(character)[0] != "C"
     )
-    label = " ".join(seen.split()).strip(". ")
+    label = " ".join(seen.split())
     if label.lower().endswith(SUFFIX):
-        label = label[: -len(SUFFIX)].rstrip(". ")
-    return (label[: LONGEST_NAME - len(SUFFIX)].rstrip(". ") or "document") + SUFFIX
+        label = label[: -len(SUFFIX)]
+    label = label.strip(". ")[: LONGEST_NAME - len(SUFFIX)].rstrip(". ")
+    return (label or "document") + SUFFIX
 
 
 def _check_is_pdf(content: bytes) -> None:

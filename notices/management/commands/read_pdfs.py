@@ -32,5 +32,6 @@ class Command(BaseCommand):
 
 def _said_of(document: Document) -> str:
     words = str(Document.Reading(document.reading).label)
-    pages = "" if document.pages is None else f", {document.pages} pages"
-    return f"{words}{pages}"
+    if document.pages is None:
+        return words
+    return f"{words}, {document.pages} {'page' if document.pages == 1 else 'pages'}"
