@@ -1,11 +1,22 @@
 """All settings, read from the environment; a clone runs without any of them."""
 
+import os
 from pathlib import Path
 
 from django.core.exceptions import ImproperlyConfigured
 
-from tracker.environment import env_bool, env_database, env_int, env_list, env_text
+from tracker.environment import (
+    env_bool,
+    env_database,
+    env_int,
+    env_list,
+    env_mail,
+    env_origin,
+    env_text,
+    refuse_unknown,
+)
 
+refuse_unknown(os.environ)
 BASE_DIR = Path(__file__).resolve().parent.parent
 DATA_DIR = Path(env_text("TRACKER_DATA_DIR", str(BASE_DIR / "var")))
 
@@ -15,6 +26,10 @@ DEBUG = env_bool("TRACKER_DEBUG", False)
 SECRET_KEY = env_text("TRACKER_SECRET_KEY", DEVELOPMENT_KEY)
 ALLOWED_HOSTS = env_list("TRACKER_ALLOWED_HOSTS", ["127.0.0.1", "localhost", "[::1]"])
 CSRF_TRUSTED_ORIGINS = env_list("TRACKER_TRUSTED_ORIGINS", [])
+# Links in mail start with it, whatever host a request names.
+BASE_URL = env_origin("TRACKER_BASE_URL", "http://127.0.0.1:8000")
+# How many proxies stand before the service; what they forward is believed, no more.
+PROXIES = env_int("TRACKER_PROXIES", 0)
 
 if PRODUCTION:
     if SECRET_KEY == DEVELOPMENT_KEY or len(SECRET_KEY) < 50:
@@ -27,6 +42,10 @@ if PRODUCTION:
         raise ImproperlyConfigured(
             "TRACKER_ALLOWED_HOSTS: name the hosts that production serves."
         )
+    if not BASE_URL.startswith("https://"):
+        raise ImproperlyConfigured(
+            "TRACKER_BASE_URL: production needs the https address that people open."
+        )
 
 INSTALLED_APPS = [
     "django.contrib.auth",
@@ -34,12 +53,12 @@ INSTALLED_APPS = [
     "django.contrib.sessions",
     "django.contrib.messages",
     "django.contrib.staticfiles",
+    "tracker.accounts",  # before allauth, whose templates it replaces
     "allauth",
     "allauth.account",
     "csp",
     "rest_framework",
     "drf_spectacular",
-    "tracker.accounts",
     "notices",
     "tracker.fleet",
     "tracker.compliance",
@@ -47,18 +66,21 @@ INSTALLED_APPS = [
     "tracker.web",
 ]
 
+# What only sets headers stands first, so that no answer leaves without them.
 MIDDLEWARE = [
+    "tracker.headers.BrowserHeaders",
     "django.middleware.security.SecurityMiddleware",
-    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "csp.middleware.CSPMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
-    "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "allauth.account.middleware.AccountMiddleware",
     "tracker.accounts.middleware.ViewerMiddleware",
+    "tracker.gate.DeclaredRoutes",
 ]
 
 ROOT_URLCONF = "tracker.urls"
@@ -108,6 +130,8 @@ AUTH_PASSWORD_VALIDATORS = [
     },
 ]
 
+PASSWORD_RESET_TIMEOUT = 4 * 60 * 60  # the mail says so in words
+
 ACCOUNT_ADAPTER = "tracker.accounts.adapter.ClosedAdapter"
 ACCOUNT_USER_MODEL_USERNAME_FIELD = None
 ACCOUNT_LOGIN_METHODS = {"email"}
@@ -115,9 +139,26 @@ ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*", "password2*"]
 ACCOUNT_EMAIL_VERIFICATION = "none"
 ACCOUNT_LOGOUT_ON_GET = False
 ACCOUNT_SESSION_REMEMBER = False
-ACCOUNT_RATE_LIMITS = {"login": "60/m/ip", "login_failed": "10/5m/key"}
+ACCOUNT_FORMS = {
+    "login": "tracker.accounts.forms.SignIn",
+    "change_password": "tracker.accounts.forms.ChangePassword",
+    "reset_password": "tracker.accounts.forms.ForgottenPassword",
+    "reset_password_from_key": "tracker.accounts.forms.ChoosePassword",
+}
+ACCOUNT_PREVENT_ENUMERATION = True
+ACCOUNT_EMAIL_UNKNOWN_ACCOUNTS = False
+ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
+# Counted in the cache, which every process shares. A name is slowed, never locked.
+ACCOUNT_RATE_LIMITS = {
+    "login": "60/m/ip",
+    "login_failed": "10/5m/key,100/h/ip",
+    "reset_password": "20/h/ip,5/h/key",
+    "reset_password_from_key": "20/h/ip",
+    "change_password": "5/5m/user",
+}
+ALLAUTH_TRUSTED_PROXY_COUNT = PROXIES
 LOGIN_URL = "account_login"
-LOGIN_REDIRECT_URL = "web:due"
+LOGIN_REDIRECT_URL = "/"
 ACCOUNT_LOGOUT_REDIRECT_URL = "account_login"
 
 SESSION_COOKIE_AGE = 12 * 60 * 60
@@ -138,11 +179,14 @@ if PRODUCTION:
     SECURE_HSTS_SECONDS = 31_536_000
     SECURE_HSTS_INCLUDE_SUBDOMAINS = True
     SECURE_HSTS_PRELOAD = True
-    SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+    if PROXIES:
+        SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
         "default-src": ["'none'"],
+        "script-src": ["'self'"],
+        "connect-src": ["'self'"],
         "style-src": ["'self'"],
         "img-src": ["'self'", "data:"],
         "font-src": ["'self'"],
@@ -172,30 +216,54 @@ STORAGES = {
     },
 }
 WHITENOISE_USE_FINDERS = not PRODUCTION
+WHITENOISE_AUTOREFRESH = not PRODUCTION  # nothing is collected on a developer's machine
 DOCUMENT_LIMIT_BYTES = 25_000_000
 SHEET_LIMIT_BYTES = 10_000_000
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2_500_000
 
-EMAIL_BACKEND = env_text(
-    "TRACKER_EMAIL_BACKEND", "django.core.mail.backends.console.EmailBackend"
-)
+MAIL = env_mail("TRACKER_EMAIL_URL", "console:")
+EMAIL_BACKEND = MAIL.backend
+EMAIL_HOST = MAIL.host
+EMAIL_PORT = MAIL.port
+EMAIL_HOST_USER = MAIL.user
+EMAIL_HOST_PASSWORD = MAIL.password
+EMAIL_USE_TLS = MAIL.starttls
+EMAIL_USE_SSL = MAIL.tls
+EMAIL_TIMEOUT = 20
 DEFAULT_FROM_EMAIL = env_text("TRACKER_FROM_EMAIL", "tracker@localhost")
+SERVER_EMAIL = DEFAULT_FROM_EMAIL
 
-CELERY_BROKER_URL = env_text("TRACKER_REDIS_URL", "memory://")
-CELERY_TASK_ALWAYS_EAGER = CELERY_BROKER_URL == "memory://"
+REDIS_URL = env_text("TRACKER_REDIS_URL")
+CELERY_BROKER_URL = REDIS_URL or "memory://"
+CELERY_TASK_ALWAYS_EAGER = not REDIS_URL
+# Sign-in limits count in it: shared by all processes of a served installation.
+if REDIS_URL:
+    CACHES = {
+        "default": {
+            "BACKEND": "django.core.cache.backends.redis.RedisCache",
+            "LOCATION": REDIS_URL,
+            "KEY_PREFIX": "tracker",
+        }
+    }
+elif PRODUCTION:
+    CACHES = {
+        "default": {
+            "BACKEND": "django.core.cache.backends.filebased.FileBasedCache",
+            "LOCATION": DATA_DIR / "cache",
+        }
+    }
 
 REST_FRAMEWORK = {
-    "DEFAULT_AUTHENTICATION_CLASSES": [
-        "rest_framework.authentication.SessionAuthentication"
-    ],
+    "DEFAULT_AUTHENTICATION_CLASSES": ["tracker.api.authentication.SignedInSession"],
     "DEFAULT_PERMISSION_CLASSES": ["tracker.api.permissions.DeclaredAccess"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
-    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
-    "DEFAULT_PAGINATION_CLASS": "rest_framework.pagination.PageNumberPagination",
-    "PAGE_SIZE": 50,
+    "DEFAULT_SCHEMA_CLASS": "tracker.api.schema.ProblemSchema",
+    "DEFAULT_PAGINATION_CLASS": "tracker.api.pages.Pages",
     "DEFAULT_THROTTLE_CLASSES": ["rest_framework.throttling.UserRateThrottle"],
-    "DEFAULT_THROTTLE_RATES": {"user": f"{env_int('TRACKER_API_RATE', 600)}/min"},
+    "DEFAULT_THROTTLE_RATES": {
+        "user": f"{env_int('TRACKER_API_RATE', 600, least=1)}/min"
+    },
     "EXCEPTION_HANDLER": "tracker.api.errors.as_problem",
 }
 SPECTACULAR_SETTINGS = {
@@ -203,6 +271,8 @@ SPECTACULAR_SETTINGS = {
     "DESCRIPTION": "Engines, findings, what is due, publications, hours readings.",
     "VERSION": "1",
     "SERVE_INCLUDE_SCHEMA": False,
+    "SCHEMA_PATH_PREFIX": "/api/v1/",
+    "SERVE_PUBLIC": True,
 }
 
 LOGGING = {

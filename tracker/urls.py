@@ -2,6 +2,13 @@
 
 from django.urls import include, path
 
+handler400 = "tracker.refusals.not_understood"
+handler403 = "tracker.refusals.forbidden"
+handler404 = "tracker.refusals.not_found"
+handler500 = "tracker.refusals.fault"
+
 urlpatterns = [
-    path("account/", include("allauth.account.urls")),
+    path("account/", include("tracker.accounts.urls")),
+    path("api/v1/", include("tracker.api.urls")),
+    path("", include("tracker.web.urls")),
 ]

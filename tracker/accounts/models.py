@@ -41,10 +41,17 @@ class UserManager(BaseUserManager["User"]):
 
 
 class User(AbstractBaseUser):
+    """A person who signs in by e-mail address.
+
+    `initial_password`: the password was made for them and shown once; until they have
+    chosen their own, no other page opens.
+    """
+
     public_id = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     email = models.EmailField(unique=True)
     name = models.CharField(max_length=120)
     is_active = models.BooleanField(default=True)
+    initial_password = models.BooleanField(default=False)
     joined_at = models.DateTimeField(default=timezone.now)
 
     USERNAME_FIELD = "email"
@@ -84,9 +91,22 @@ class MembershipQuerySet(models.QuerySet["Membership"]):
     def current(self) -> MembershipQuerySet:
         return self.filter(left_at=None)
 
+    def held_by(self, user: User) -> MembershipQuerySet:
+        """What somebody is now, at each of their stations, first joined first."""
+        roles = self.current().filter(user=user)
+        return roles.select_related("station").order_by("joined_at", "pk")
+
+    def of(self, station: Station) -> MembershipQuerySet:
+        """The people of a station now, by name."""
+        people = self.current().filter(station=station)
+        return people.select_related("user").order_by("user__name", "user__pk")
+
 
 class Membership(models.Model):
-    """One person's role at one station, from a moment until another."""
+    """One person's role at one station, from a moment until another.
+
+    `entered_by` is empty where the station itself was set up with this person.
+    """
 
     station = models.ForeignKey(
         Station, on_delete=models.PROTECT, related_name="memberships"
@@ -95,6 +115,12 @@ class Membership(models.Model):
     role = models.CharField(max_length=16, choices=Role.choices)
     joined_at = models.DateTimeField(default=timezone.now)
     left_at = models.DateTimeField(null=True, blank=True)
+    entered_by = models.ForeignKey(
+        User, on_delete=models.PROTECT, related_name="+", null=True, blank=True
+    )
+    ended_by = models.ForeignKey(
+        User, on_delete=models.PROTECT, related_name="+", null=True, blank=True
+    )
 
     objects = MembershipQuerySet.as_manager()
 
@@ -104,6 +130,11 @@ class Membership(models.Model):
                 fields=["station", "user"],
                 condition=models.Q(left_at=None),
                 name="accounts_membership_one_role_at_a_time",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(left_at=None)
+                | models.Q(left_at__gte=models.F("joined_at")),
+                name="accounts_membership_ends_after_it_begins",
             ),
             models.CheckConstraint(
                 condition=models.Q(role__in=Role.values),

@@ -1,0 +1,67 @@
+"""The OpenAPI schema: refusals are described at every operation, once here."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from drf_spectacular.openapi import AutoSchema
+
+from tracker.api.problems import MEDIA_TYPE
+
+PROBLEM: dict[str, Any] = {
+    "type": "object",
+    "required": ["type", "title", "status", "detail"],
+    "properties": {
+        "type": {"type": "string"},
+        "title": {"type": "string"},
+        "status": {"type": "integer"},
+        "detail": {"type": "string"},
+        "errors": {
+            "type": "array",
+            "description": "What is wrong in the request, value by value.",
+            "items": {
+                "type": "object",
+                "required": ["path", "message"],
+                "properties": {
+                    "path": {"type": "string"},
+                    "message": {"type": "string"},
+                },
+            },
+        },
+    },
+}
+EVERYWHERE = {
+    "401": "Nobody is signed in.",
+    "403": "The role does not include this.",
+    "429": "Too many calls; the header Retry-After says when to go on.",
+}
+ON_AN_OBJECT = {"404": "There is no such object, or not for this person."}
+ON_BAD_INPUT = {"400": "Something in the request is wrong; `errors` says what."}
+ON_WRITES = ON_BAD_INPUT | {
+    "409": "Somebody else has changed it meanwhile.",
+    "415": "The body is not JSON.",
+}
+
+
+class ProblemSchema(AutoSchema):
+    def get_operation(self, *args: Any, **kwargs: Any) -> dict[str, Any] | None:
+        operation: dict[str, Any] | None = super().get_operation(*args, **kwargs)
+        if operation is not None:
+            for status, text in self._refusals().items():
+                operation["responses"].setdefault(status, _described(text))
+        return operation
+
+    def _refusals(self) -> dict[str, str]:
+        refusals = dict(EVERYWHERE)
+        if "{" in self.path:
+            refusals |= ON_AN_OBJECT
+        elif self.method == "GET":
+            # A list answers 404 for a page that it does not have.
+            refusals |= {"404": "There is no such page of the list."}
+        if self.method != "GET":
+            refusals |= ON_WRITES
+        return refusals
+
+
+def _described(text: str) -> dict[str, Any]:
+    return {"description": text, "content": {MEDIA_TYPE: {"schema": PROBLEM}}}

@@ -1,0 +1,22 @@
+"""Addresses of the API, version 1. No format suffixes: it speaks JSON only."""
+
+from django.urls import path
+from drf_spectacular.views import SpectacularAPIView
+
+from tracker.api import views
+
+app_name = "api"
+
+urlpatterns = [
+    path("engines", views.EngineList.as_view(), name="engines"),
+    path("engines/<uuid:engine>", views.EngineDetail.as_view(), name="engine"),
+    path("publications", views.PublicationList.as_view(), name="publications"),
+    path(
+        "publications/<uuid:publication>",
+        views.PublicationDetail.as_view(),
+        name="publication",
+    ),
+    path("readings", views.ReadingList.as_view(), name="readings"),
+    path("readings/<uuid:reading>", views.ReadingDetail.as_view(), name="reading"),
+    path("schema", SpectacularAPIView.as_view(), name="schema"),
+]

@@ -1,0 +1,117 @@
+"""Resources of the API. Each takes its rows from `visible_to(viewer)` and adds nothing."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+from uuid import UUID
+
+from django.db.models import Prefetch
+from django.shortcuts import get_object_or_404
+from drf_spectacular.utils import extend_schema
+from rest_framework import generics
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from notices.models import Revision, RuleVersion
+from notices.models.publications import PublicationQuerySet
+from tracker.accounts.context import today_at
+from tracker.accounts.library import publications_visible_to
+from tracker.api.permissions import viewer_in
+from tracker.api.serializers import (
+    EngineSerializer,
+    PublicationInFullSerializer,
+    PublicationSerializer,
+    ReadingSerializer,
+)
+from tracker.fleet.models import Engine, Reading
+from tracker.fleet.models.engines import EngineQuerySet
+from tracker.fleet.models.meters import ReadingQuerySet
+
+
+class EngineList(generics.ListAPIView[Engine]):
+    """The engines that you see, by type designation and serial."""
+
+    serializer_class = EngineSerializer
+
+    def get_queryset(self) -> EngineQuerySet:
+        engines = Engine.objects.visible_to(viewer_in(self.request)).for_list()
+        return engines.order_by("engine_type__designation", "serial_key", "pk")
+
+
+class EngineDetail(APIView):
+    """One engine. The header ETag changes whenever the engine does."""
+
+    @extend_schema(responses=EngineSerializer, operation_id="engine")
+    def get(self, request: Request, engine: UUID) -> Response:
+        found = engine_of(request, engine)
+        body = EngineSerializer(found).data
+        return Response(body, headers={"ETag": f'"{found.version}"'})
+
+
+class ReadingList(generics.ListAPIView[Reading]):
+    """Readings of all engines that you see, newest first, corrected ones left out."""
+
+    serializer_class = ReadingSerializer
+
+    def get_queryset(self) -> ReadingQuerySet:
+        return listed(Reading.objects.visible_to(viewer_in(self.request)).valid())
+
+
+class ReadingDetail(APIView):
+    """One reading, also one that has been corrected."""
+
+    @extend_schema(responses=ReadingSerializer, operation_id="reading")
+    def get(self, request: Request, reading: UUID) -> Response:
+        readings = listed(Reading.objects.visible_to(viewer_in(request)))
+        found = get_object_or_404(readings, public_id=reading)
+        return Response(ReadingSerializer(found).data)
+
+
+class PublicationList(generics.ListAPIView[Any]):
+    """The library, by kind and number, each with the revision that holds today."""
+
+    serializer_class = PublicationSerializer
+
+    def get_queryset(self) -> PublicationQuerySet:
+        return publications_of(self.request).order_by("kind", "number", "pk")
+
+
+class PublicationDetail(APIView):
+    """One publication with the revision that holds today: provisions and rules."""
+
+    @extend_schema(responses=PublicationInFullSerializer, operation_id="publication")
+    def get(self, request: Request, publication: UUID) -> Response:
+        found = get_object_or_404(publications_of(request), public_id=publication)
+        held = revision_in_full(found.pk, today_of(request))
+        found.held = held  # type: ignore[attr-defined]  # read by the serializer
+        return Response(PublicationInFullSerializer(found).data)
+
+
+def today_of(request: Request) -> date:
+    return today_at(viewer_in(request).station)
+
+
+def engine_of(request: Request, public_id: UUID) -> Engine:
+    """The engine that an address names; Http404 where the viewer does not see it."""
+    engines = Engine.objects.visible_to(viewer_in(request)).for_list()
+    return get_object_or_404(engines, public_id=public_id)
+
+
+def publications_of(request: Request) -> PublicationQuerySet:
+    return publications_visible_to(viewer_in(request)).for_list(today_of(request))
+
+
+def revision_in_full(publication: int, on: date) -> Revision | None:
+    """The revision that holds, with provisions and their valid rules; three queries."""
+    rules = Prefetch("provisions__rules", RuleVersion.objects.valid())
+    held = Revision.objects.current(on).filter(publication=publication)
+    return held.prefetch_related("provisions", rules).first()
+
+
+def listed(readings: ReadingQuerySet) -> ReadingQuerySet:
+    """Newest first, with what a reading shows."""
+    return readings.select_related("engine", "meter", "corrects").order_by(
+        "-on", "-hours", "-pk"
+    )

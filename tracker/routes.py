@@ -1,0 +1,110 @@
+"""The one declared table: who gets what answer from which route and method.
+
+A view whose route and method have no row here does not answer (`tracker.gate`), and a
+test walks every row as every person, on own and foreign objects. To add a page: its
+path in the app's urls.py, its row here, and in the walk's world what it needs.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+from tracker.accounts.access import Right
+
+
+class Audience(Enum):
+    """Who may come without any right at a station."""
+
+    ANYBODY = "anybody"
+    SIGNED_IN = "whoever is signed in"
+
+
+@dataclass(frozen=True, slots=True)
+class Route:
+    """One route name and method.
+
+    `needs`: the right that is checked before the view runs. `names`: what kind of
+    object the address names; a foreign one answers 404, like one that is not there.
+    `owned`: an owner sees it only where it belongs to them, not to another customer of
+    the same station. `queries`: the most that a page may ask of the database, whatever
+    the number of rows.
+    """
+
+    name: str
+    method: str
+    needs: Right | Audience
+    names: str = ""
+    owned: bool = False
+    queries: int | None = None
+
+
+def page(
+    name: str,
+    needs: Right | Audience,
+    queries: int,
+    names: str = "",
+    *,
+    owned: bool = False,
+) -> Route:
+    """A page or resource that is only looked at."""
+    return Route(name, "GET", needs, names, owned, queries)
+
+
+def act(
+    name: str, needs: Right | Audience, names: str = "", *, owned: bool = False
+) -> Route:
+    """Something that changes a fact."""
+    return Route(name, "POST", needs, names, owned)
+
+
+ANYBODY = Audience.ANYBODY
+SIGNED_IN = Audience.SIGNED_IN
+
+ROUTES = (
+    page("account_login", ANYBODY, 3),
+    act("account_login", ANYBODY),
+    page("account_logout", SIGNED_IN, 3),
+    act("account_logout", SIGNED_IN),
+    page("account_change_password", SIGNED_IN, 3),
+    act("account_change_password", SIGNED_IN),
+    page("account_reset_password", ANYBODY, 3),
+    act("account_reset_password", ANYBODY),
+    page("account_reset_password_done", ANYBODY, 3),
+    page("account_reset_password_from_key", ANYBODY, 4),
+    act("account_reset_password_from_key", ANYBODY),
+    page("account_reset_password_from_key_done", ANYBODY, 3),
+    page("account_stations", SIGNED_IN, 4),
+    act("account_stations", SIGNED_IN),
+    # -- station --
+    page("web:station", Right.MANAGE_STATION, 6),
+    page("web:station-settings", Right.MANAGE_STATION, 3),
+    act("web:station-settings", Right.MANAGE_STATION),
+    page("web:person-add", Right.MANAGE_STATION, 3),
+    act("web:person-add", Right.MANAGE_STATION),
+    act("web:person-role", Right.MANAGE_STATION, "person"),
+    act("web:person-end", Right.MANAGE_STATION, "person"),
+    page("web:login-add", Right.MANAGE_STATION, 5),
+    act("web:login-add", Right.MANAGE_STATION),
+    act("web:login-end", Right.MANAGE_STATION, "owner, person"),
+    # -- the first API --
+    page("api:schema", SIGNED_IN, 3),
+    page("api:engines", Right.SEE_ENGINES, 5),
+    page("api:engine", Right.SEE_ENGINES, 4, "engine", owned=True),
+    page("api:engine-readings", Right.SEE_ENGINES, 6, "engine", owned=True),
+    act("api:engine-readings", Right.ADD_READING, "engine", owned=True),
+    page("api:publications", Right.SEE_NOTICES, 5),
+    page("api:publication", Right.SEE_NOTICES, 7, "publication"),
+    page("api:readings", Right.SEE_ENGINES, 5),
+    page("api:reading", Right.SEE_ENGINES, 4, "reading", owned=True),
+)
+BY_NAME = {(route.name, route.method): route for route in ROUTES}
+METHODS = {
+    name: sorted({route.method for route in ROUTES if route.name == name})
+    for name in {route.name for route in ROUTES}
+}
+
+
+def route_of(name: str, method: str) -> Route | None:
+    """Return the row of a route and method; HEAD is answered as GET is."""
+    return BY_NAME.get((name, "GET" if method == "HEAD" else method))

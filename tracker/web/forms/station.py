@@ -1,0 +1,106 @@
+"""Forms of a station about itself: its settings, its people, who signs in for whom."""
+
+from __future__ import annotations
+
+import zoneinfo
+from typing import Any
+
+from django import forms
+
+from notices.rules.errors import Fault
+from notices.rules.forms import HoursForm, RefusedError
+from tracker.accounts.access import Viewer
+from tracker.accounts.models import Membership, Role, Station
+from tracker.fleet.models import Owner
+
+
+class HoursField(forms.DecimalField):
+    """Decimal hours with up to two places; hundredths of an hour inside."""
+
+    def clean(self, value: Any) -> Any:
+        hours = super().clean(value)
+        if hours is None:
+            return None
+        faults: list[Fault] = []
+        try:
+            return HoursForm().read(hours, "", faults)
+        except RefusedError as refused:
+            raise forms.ValidationError(str(refused)) from None
+
+    def prepare_value(self, value: Any) -> Any:
+        return value / 100 if isinstance(value, int) else value
+
+
+class StationForm(forms.Form):
+    name = forms.CharField(max_length=120, label="Name of the station")
+    time_zone = forms.ChoiceField(
+        label="Time zone", help_text="In which a day begins and ends at the station."
+    )
+    lead_hours = HoursField(
+        label="Coming due: hours before",
+        help_text="Something is listed as coming due from so many hours before.",
+        min_value=0,
+        max_value=10_000,
+    )
+    lead_days = forms.IntegerField(
+        label="Coming due: days before", min_value=0, max_value=3650
+    )
+    reading_age_days = forms.IntegerField(
+        label="A reading is old after days",
+        help_text="An engine whose last reading is older is listed.",
+        min_value=1,
+        max_value=3650,
+    )
+    second_person_confirms = forms.BooleanField(
+        required=False,
+        label="A revision is confirmed by another person than entered it",
+    )
+
+    def __init__(self, *args: Any, station: Station, **kwargs: Any) -> None:
+        kwargs["initial"] = {name: getattr(station, name) for name in self.base_fields}
+        super().__init__(*args, **kwargs)
+        zones = sorted(zoneinfo.available_timezones())
+        self.fields["time_zone"].choices = [(zone, zone) for zone in zones]  # type: ignore[attr-defined]  # a ChoiceField
+
+
+class PersonForm(forms.Form):
+    email = forms.EmailField(
+        label="E-mail address", help_text="The person signs in with it."
+    )
+    name = forms.CharField(
+        max_length=120,
+        label="Name",
+        help_text="As it stands under a record. A person who signs in already keeps theirs.",
+    )
+    role = forms.ChoiceField(label="Role", choices=Role.choices)
+
+    def clean_role(self) -> Role:
+        return Role(self.cleaned_data["role"])
+
+
+class RoleForm(forms.Form):
+    role = forms.ChoiceField(label="Role", choices=Role.choices)
+
+    def clean_role(self) -> Role:
+        return Role(self.cleaned_data["role"])
+
+
+class LoginForm(forms.Form):
+    """Offers owners and people of the viewer's station, no others."""
+
+    owner = forms.ModelChoiceField(
+        Owner.objects.none(), to_field_name="public_id", label="Owner"
+    )
+    person = forms.ModelChoiceField(
+        Membership.objects.none(),
+        to_field_name="user__public_id",
+        label="Person",
+        help_text="One of the people of the station whose role is owner.",
+    )
+
+    def __init__(self, *args: Any, viewer: Viewer, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        people = Membership.objects.of(viewer.station).filter(role=Role.OWNER)
+        self.fields["owner"].queryset = Owner.objects.visible_to(viewer)  # type: ignore[attr-defined]  # a ModelChoiceField
+        self.fields["person"].queryset = people  # type: ignore[attr-defined]  # the same
+        self.fields["person"].label_from_instance = lambda m: m.user.name  # type: ignore[attr-defined]  # the same
