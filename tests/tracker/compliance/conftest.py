@@ -1,0 +1,100 @@
+"""One engine in care with its hours read, and a provision that concerns it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date, datetime
+from typing import Any
+
+import pytest
+
+from notices.models import Provision, Revision
+from tests.factories.fleet import EngineFactory
+from tests.factories.notices import (
+    ProvisionFactory,
+    PublicationFactory,
+    RevisionFactory,
+)
+from tracker.accounts.access import Viewer
+from tracker.accounts.models import Station
+from tracker.compliance import changes
+from tracker.fleet.models import Engine, Review
+
+
+@pytest.fixture
+def today(now: datetime) -> date:
+    return now.date()
+
+
+@pytest.fixture
+def make_engine(
+    station: Station, technician: Viewer, now: datetime
+) -> Callable[..., Engine]:
+    """Return an engine built in 2020, read on 2026-01-10 and 2026-11-20."""
+
+    def make(
+        *,
+        reviewed: bool = True,
+        hours: tuple[int, int] = (48_000, 52_000),
+        **given: Any,
+    ) -> Engine:
+        made: dict[str, Any] = {"station": station, "built": date(2020, 3, 1), **given}
+        engine = EngineFactory(**made)
+        changes.start_meter(
+            technician,
+            engine,
+            kind="time in service",
+            on=date(2026, 1, 10),
+            shown=hours[0],
+            at=now,
+        )
+        changes.add_reading(
+            technician, engine, on=date(2026, 11, 20), shown=hours[1], at=now
+        )
+        if reviewed:
+            changes.review(
+                technician,
+                engine,
+                Review.HISTORY,
+                "Runa Tveit",
+                true_from=date(2026, 11, 20),
+                at=now,
+            )
+        return Engine.objects.get(pk=engine.pk)
+
+    return make
+
+
+@pytest.fixture
+def engine(make_engine: Callable[..., Engine]) -> Engine:
+    return make_engine()
+
+
+@pytest.fixture
+def make_provision(station: Station) -> Callable[..., Provision]:
+    """Return a provision of a confirmed revision, effective on 2026-01-10.
+
+    `kind`, `number`, `revision`: of the publication; the rest is the provision's,
+    `rule__action` and so on included.
+    """
+
+    def make(
+        *,
+        kind: str = "SB",
+        number: str | None = None,
+        revision: Revision | None = None,
+        effective_on: date | None = date(2026, 1, 10),
+        **given: Any,
+    ) -> Provision:
+        if revision is None:
+            named = {"number": number} if number else {}
+            publication = PublicationFactory(station=station, kind=kind, **named)
+            revision = RevisionFactory(
+                publication=publication,
+                confirmed=True,
+                effective_on=effective_on,
+                issued_on=date(2026, 1, 5),
+            )
+        return ProvisionFactory(revision=revision, **given)
+
+    return make

@@ -1,0 +1,112 @@
+"""Every act that changes a fact. Pages, API, import and tasks call only these.
+
+An act asks for the right, opens the one transaction, locks the engine, calls the plain
+writes, and brings findings in line before it commits. It raises Forbidden without the
+right, `DoesNotExist` for what the viewer does not see, and a ValueError of the plain
+write (Refused, RuleError, LibraryRefused) for what cannot be entered. Each act is a
+durable transaction of its own and cannot run inside another one.
+"""
+
+from tracker.compliance.changes.answers import adopt, answer, decline
+from tracker.compliance.changes.engines import (
+    add_engine,
+    add_engine_type,
+    add_engines,
+    add_owner,
+    change_engine_type,
+    change_identity,
+    change_operation,
+    change_owner,
+    change_owner_entry,
+    change_state,
+    fit_in_aircraft,
+)
+from tracker.compliance.changes.history import (
+    add_event,
+    add_overhaul,
+    add_rebuild,
+    embody,
+    lapse_reviews,
+    not_embodied,
+    note_search,
+    review,
+    set_attribute,
+    withdraw,
+)
+from tracker.compliance.changes.library import (
+    add_draft,
+    add_publication,
+    attach_document,
+    cancel_revision,
+    change_draft,
+    change_publication,
+    change_rule,
+    confirm_revision,
+    discard_draft,
+)
+from tracker.compliance.changes.meters import (
+    add_reading,
+    change_meter,
+    correct_reading,
+    start_meter,
+)
+from tracker.compliance.changes.parts import (
+    add_part,
+    describe_part,
+    fit_part,
+    move_part,
+    remove_part,
+    replace_part,
+)
+from tracker.compliance.changes.records import record_all, record_work, void_record
+from tracker.compliance.changes.station import refresh_station
+
+__all__ = [
+    "add_draft",
+    "add_engine",
+    "add_engine_type",
+    "add_engines",
+    "add_event",
+    "add_overhaul",
+    "add_owner",
+    "add_part",
+    "add_publication",
+    "add_reading",
+    "add_rebuild",
+    "adopt",
+    "answer",
+    "attach_document",
+    "cancel_revision",
+    "change_draft",
+    "change_engine_type",
+    "change_identity",
+    "change_meter",
+    "change_operation",
+    "change_owner",
+    "change_owner_entry",
+    "change_publication",
+    "change_rule",
+    "change_state",
+    "confirm_revision",
+    "correct_reading",
+    "decline",
+    "describe_part",
+    "discard_draft",
+    "embody",
+    "fit_in_aircraft",
+    "fit_part",
+    "lapse_reviews",
+    "move_part",
+    "not_embodied",
+    "note_search",
+    "record_all",
+    "record_work",
+    "refresh_station",
+    "remove_part",
+    "replace_part",
+    "review",
+    "set_attribute",
+    "start_meter",
+    "void_record",
+    "withdraw",
+]

@@ -1,0 +1,15 @@
+"""Findings: each rule evaluated for each engine, compared, and the differences written."""
+
+from tracker.compliance.findings.assessing import Assessment, assess, assessments
+from tracker.compliance.findings.refreshing import Changed, refresh
+from tracker.compliance.rules import CompiledRule, rules_in_force
+
+__all__ = [
+    "Assessment",
+    "Changed",
+    "CompiledRule",
+    "assess",
+    "assessments",
+    "refresh",
+    "rules_in_force",
+]

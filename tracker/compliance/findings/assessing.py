@@ -1,0 +1,211 @@
+"""One rule and one engine's file -> outcome, reasons, what is missing, due point."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from datetime import date
+
+from notices.models import Provision
+from notices.rules.compliance_time import DuePoint, due_point
+from notices.rules.evaluate import Outcome, evaluate
+from notices.rules.facts import UNKNOWN, Asked, EngineFacts, PartFacts
+from notices.rules.history import History, hours_on
+from notices.rules.points import Leaf, PointKind
+from tracker.compliance.facts import EngineFile, PartFile
+from tracker.compliance.models import Closed, Declined
+from tracker.compliance.rules import CompiledRule
+
+STANDING: DuePoint = DuePoint(tree=Leaf(kind=PointKind.EVENT_AHEAD))
+"""The point of a prohibition: it stays in force, and nothing completes it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Assessment:
+    """The outcome of one rule for one engine, or for one fitted part of it.
+
+    `point` counts hours as the core does; `closed` is why nothing is open under it.
+    """
+
+    rule: CompiledRule
+    part: PartFile | None
+    outcome: Outcome
+    reasons: tuple[str, ...]
+    missing: tuple[str, ...]
+    point: DuePoint
+    closed: Closed
+    declined: Declined | None = None
+
+    @property
+    def is_kept(self) -> bool:
+        """Whether it is stored as a finding: it applies, or may."""
+        return self.outcome is not Outcome.DOES_NOT_APPLY
+
+
+def assessments(
+    rules: Iterable[CompiledRule], file: EngineFile, *, on: date
+) -> Iterator[Assessment]:
+    """Yield the assessment of every rule, those that do not apply included."""
+    for rule in rules:
+        yield from assess(rule, file, on=on)
+
+
+def kept_assessments(
+    rules: Iterable[CompiledRule], file: EngineFile, *, on: date
+) -> Iterator[Assessment]:
+    """Yield what applies or may apply. Of the rest no reasons are worked out."""
+    for rule in rules:
+        if rule.may_concern(file.facts):
+            for assessed in assess(rule, file, on=on):
+                if assessed.is_kept:
+                    yield assessed
+
+
+def assess(rule: CompiledRule, file: EngineFile, *, on: date) -> list[Assessment]:
+    """Return one assessment for the engine, or one for each part of the rule's role.
+
+    Where fewer parts are recorded than there are, one more stands for the rest.
+    """
+    role = rule.provision.role
+    if not role:
+        return [_assess(rule, file, None, on=on)]
+    fitted = file.parts_of(role)
+    found = [_assess(rule, file, part, on=on) for part in fitted]
+    if _may_hold_more(file.facts, role, len(fitted)):
+        found.append(_assess_unrecorded(rule, file, role, on=on))
+    if not found:
+        found.append(_none_fitted(rule, role))
+    return found
+
+
+def _may_hold_more(facts: EngineFacts, role: str, recorded: int) -> bool:
+    key = role.casefold()
+    if key in {scope.casefold() for scope in facts.roles_reviewed}:
+        return False
+    counts = {name.casefold(): count for name, count in facts.role_counts.items()}
+    return recorded < counts.get(key, 1)
+
+
+def _none_fitted(rule: CompiledRule, role: str) -> Assessment:
+    return Assessment(
+        rule=rule,
+        part=None,
+        outcome=Outcome.DOES_NOT_APPLY,
+        reasons=(f"No {role} is fitted.",),
+        missing=(),
+        point=DuePoint(closed="does not apply"),
+        closed=Closed.OPEN,
+    )
+
+
+def _assess_unrecorded(
+    rule: CompiledRule, file: EngineFile, role: str, *, on: date
+) -> Assessment:
+    """Assess a part of which nothing is known but that there must be one."""
+    found = _judged(rule, file, file.facts, PartFacts(role=role), on=on)
+    if found.outcome is Outcome.DOES_NOT_APPLY:
+        return found
+    return replace(
+        found,
+        outcome=Outcome.UNDETERMINED,
+        missing=tuple(dict.fromkeys((f"{role} fitted", *found.missing))),
+        point=replace(found.point, undetermined=True),
+    )
+
+
+def _assess(
+    rule: CompiledRule, file: EngineFile, part: PartFile | None, *, on: date
+) -> Assessment:
+    facts = file.facts_for(part)
+    found = _judged(rule, file, facts, part.facts if part else None, on=on, of=part)
+    return replace(found, part=part)
+
+
+def _judged(
+    rule: CompiledRule,
+    file: EngineFile,
+    facts: EngineFacts,
+    part: PartFacts | None,
+    *,
+    on: date,
+    of: PartFile | None = None,
+) -> Assessment:
+    past = _past(rule, file, part, of)
+    asked = _asked(rule, file, part, past, on=on)
+    answer = evaluate(rule.condition, facts, asked)
+    outcome = answer.outcome
+    point = DuePoint(closed="does not apply")
+    if outcome is not Outcome.DOES_NOT_APPLY:
+        point = _point(rule, facts, asked, past)
+        if point.closed == "does not apply":
+            outcome = Outcome.DOES_NOT_APPLY
+    reasons = tuple(answer.reasons)
+    missing: tuple[str, ...] = ()
+    if outcome is Outcome.UNDETERMINED:
+        missing = tuple(answer.missing)
+        point = replace(point, undetermined=True)
+    declined = None
+    if not rule.publication.binds:
+        declined = file.declined.get(rule.publication.pk)
+    return Assessment(
+        rule=rule,
+        part=None,
+        outcome=outcome,
+        reasons=tuple(dict.fromkeys((*reasons, *point.reasons))),
+        missing=tuple(dict.fromkeys((*missing, *point.all_missing))),
+        point=point,
+        closed=_closed(point, declined),
+        declined=declined,
+    )
+
+
+def _past(
+    rule: CompiledRule,
+    file: EngineFile,
+    part: PartFacts | None,
+    of: PartFile | None,
+) -> History:
+    if part is not None and of is None:
+        return replace(file.history_for(rule.subject, None), done=UNKNOWN)
+    return file.history_for(rule.subject, of)
+
+
+def _asked(
+    rule: CompiledRule,
+    file: EngineFile,
+    part: PartFacts | None,
+    past: History,
+    *,
+    on: date,
+) -> Asked:
+    """Return the circumstances. Hours at the effective date come from exact readings."""
+    effective = past.effective_on
+    read = None
+    if isinstance(effective, date):
+        read = hours_on(file.readings, effective)
+    return Asked(
+        on=on,
+        scope=rule.scope,
+        effective_on=UNKNOWN if effective is None else effective,
+        effective_hours=read.lowest if read is not None and read.is_read else UNKNOWN,
+        part=part,
+    )
+
+
+def _point(
+    rule: CompiledRule, facts: EngineFacts, asked: Asked, past: History
+) -> DuePoint:
+    prohibits = rule.provision.kind == Provision.Kind.PROHIBITION
+    if rule.action is None:
+        return STANDING if prohibits else DuePoint(closed="nothing due")
+    if prohibits:
+        past = replace(past, done=())
+    return due_point(rule.action, facts, asked, past)
+
+
+def _closed(point: DuePoint, declined: Declined | None) -> Closed:
+    if declined is not None:
+        return Closed.NOT_ADOPTED
+    if point.undetermined or point.closed in (None, "does not apply"):
+        return Closed.OPEN
+    return Closed(point.closed)

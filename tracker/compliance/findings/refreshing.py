@@ -1,0 +1,258 @@
+"""Stored findings brought in line with rules and facts: only differences are written."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from fractions import Fraction
+from itertools import islice
+from math import ceil
+from typing import TypeVar
+
+from notices.rules.compliance_time import DuePoint, State, state_at, utilisation
+from notices.rules.evaluate import Outcome
+from notices.rules.facts import Hours
+from notices.rules.history import Rate
+from tracker.accounts.models import Station
+from tracker.compliance.facts import EngineFile, engine_files
+from tracker.compliance.findings.assessing import Assessment, kept_assessments
+from tracker.compliance.models import Closed, Finding, Standing
+from tracker.compliance.rules import CompiledRule, rules_in_force
+from tracker.fleet.models import Engine
+from tracker.fleet.models import State as ServiceState
+
+AT_ONCE = 1000
+_COMPARED = (
+    "rule_id",
+    "undetermined",
+    "doubtful",
+    "fixed",
+    "flat",
+    "closed",
+    "further_flight",
+    "earliest_hours",
+    "earliest_date",
+    "overdue_hours",
+    "overdue_date",
+    "point",
+    "reasons",
+    "missing",
+)
+_STANDING = (
+    "evaluated_at",
+    "evaluated_for",
+    "publications",
+    "provisions",
+    "zero",
+    "meter",
+    "rate",
+    "hours_a_day",
+    "read_on_day",
+)
+Item = TypeVar("Item")
+Key = tuple[int, int, int | None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Changed:
+    """How many findings were added, changed and removed."""
+
+    added: int = 0
+    changed: int = 0
+    removed: int = 0
+
+    def __add__(self, other: Changed) -> Changed:
+        return Changed(
+            added=self.added + other.added,
+            changed=self.changed + other.changed,
+            removed=self.removed + other.removed,
+        )
+
+
+def refresh(
+    station: Station,
+    engines: Iterable[Engine],
+    *,
+    on: date,
+    at: datetime,
+    publications: Collection[int] | None = None,
+) -> Changed:
+    """Evaluate these engines of a station and write what is different.
+
+    `publications`: only rules of these, after a change in the library; else all rules.
+    For every thousand engines as many queries as for one.
+    """
+    rules = rules_in_force(station, on)
+    counts = (len({rule.publication.pk for rule in rules}), len(rules))
+    if publications is not None:
+        rules = tuple(r for r in rules if r.publication.pk in publications)
+        Standing.objects.filter(station=station).update(
+            publications=counts[0], provisions=counts[1]
+        )
+    changed = Changed()
+    for some in _batches(engines, AT_ONCE):
+        files = engine_files(some, on=on)
+        wanted = _wanted(rules, files.values(), on=on, at=at)
+        changed += _write_differences(wanted, _stored(some, publications))
+        if publications is None:
+            _write_standing(files.values(), on=on, at=at, counts=counts)
+    return changed
+
+
+def _batches(items: Iterable[Item], size: int) -> Iterator[list[Item]]:
+    iterator = iter(items)
+    while batch := list(islice(iterator, size)):
+        yield batch
+
+
+def _wanted(
+    rules: Sequence[CompiledRule],
+    files: Iterable[EngineFile],
+    *,
+    on: date,
+    at: datetime,
+) -> dict[Key, Finding]:
+    found: dict[Key, Finding] = {}
+    for file in files:
+        for assessed in kept_assessments(rules, file, on=on):
+            finding = finding_of(assessed, file, at=at)
+            found[_key(finding)] = finding
+    return found
+
+
+def _key(finding: Finding) -> Key:
+    return (finding.engine_id, finding.provision_id, finding.part_id)
+
+
+def finding_of(assessed: Assessment, file: EngineFile, *, at: datetime) -> Finding:
+    """Return the row, not saved. Its hours stand on the engine's axis."""
+    point = assessed.point
+    is_open = assessed.closed == Closed.OPEN
+
+    def on_axis(hours: Hours | None) -> int | None:
+        return hours + file.zero if is_open and hours is not None else None
+
+    overdue = point.overdue_hours
+    if point.further_flight:
+        overdue = point.further_flight_hours
+    return Finding(
+        station_id=file.engine.station_id,
+        engine_id=file.engine.pk,
+        part_id=assessed.part.key if assessed.part else None,
+        provision=assessed.rule.provision,
+        rule=assessed.rule.version,
+        undetermined=assessed.outcome is Outcome.UNDETERMINED,
+        doubtful=is_open and _is_doubtful(point),
+        fixed=is_open and point.undetermined,
+        flat=is_open and point.flat,
+        closed=assessed.closed,
+        further_flight=is_open and point.further_flight,
+        earliest_hours=on_axis(point.earliest_hours),
+        earliest_date=point.earliest_date if is_open else None,
+        overdue_hours=on_axis(overdue),
+        overdue_date=point.overdue_date if is_open else None,
+        point=point.to_json(),
+        reasons=list(assessed.reasons),
+        missing=list(assessed.missing),
+        changed_at=at,
+    )
+
+
+def _is_doubtful(point: DuePoint) -> bool:
+    """Whether it is undetermined as long as no known limit is near."""
+    before_all = state_at(point, on=date.min, hours=Hours(-(10**12)))
+    return before_all.state is State.UNDETERMINED
+
+
+def _stored(
+    engines: Sequence[Engine], publications: Collection[int] | None
+) -> dict[Key, Finding]:
+    rows = Finding.objects.filter(engine__in=[engine.pk for engine in engines])
+    if publications is not None:
+        rows = rows.filter(provision__revision__publication__in=publications)
+    return {_key(row): row for row in rows}
+
+
+def _write_differences(
+    wanted: dict[Key, Finding], stored: dict[Key, Finding]
+) -> Changed:
+    added = [row for key, row in wanted.items() if key not in stored]
+    changed = []
+    for key, row in wanted.items():
+        old = stored.get(key)
+        if old is not None and _differs(old, row):
+            row.pk, row.public_id = old.pk, old.public_id
+            changed.append(row)
+    removed = [row.pk for key, row in stored.items() if key not in wanted]
+    if removed:
+        Finding.objects.filter(pk__in=removed).delete()
+    Finding.objects.bulk_create(added, batch_size=AT_ONCE)
+    Finding.objects.bulk_create(
+        changed,
+        batch_size=AT_ONCE,
+        update_conflicts=True,
+        unique_fields=["id"],
+        update_fields=[*_COMPARED, "changed_at"],
+    )
+    return Changed(added=len(added), changed=len(changed), removed=len(removed))
+
+
+def _differs(old: Finding, new: Finding) -> bool:
+    return any(getattr(old, name) != getattr(new, name) for name in _COMPARED)
+
+
+def _write_standing(
+    files: Iterable[EngineFile],
+    *,
+    on: date,
+    at: datetime,
+    counts: tuple[int, int],
+) -> None:
+    Standing.objects.bulk_create(
+        [standing_of(file, on=on, at=at, counts=counts) for file in files],
+        batch_size=AT_ONCE,
+        update_conflicts=True,
+        unique_fields=["engine"],
+        update_fields=list(_STANDING),
+    )
+
+
+def standing_of(
+    file: EngineFile, *, on: date, at: datetime, counts: tuple[int, int]
+) -> Standing:
+    """Return the row, not saved."""
+    rate = rate_of(file, on=on)
+    publications, provisions = counts
+    return Standing(
+        engine=file.engine,
+        station_id=file.engine.station_id,
+        evaluated_at=at,
+        evaluated_for=on,
+        publications=publications,
+        provisions=provisions,
+        zero=file.zero,
+        meter=file.reading.meter.kind if file.reading else "",
+        rate=_rate_to_json(rate),
+        hours_a_day=None if rate is None else int(rate.high),
+        read_on_day=file.reading.on.toordinal() if file.reading else None,
+    )
+
+
+def rate_of(file: EngineFile, *, on: date) -> Rate | None:
+    """Return the utilisation, its upper end in whole hundredths; None out of service.
+
+    Whole hundredths, rounded up, so that SQL and the exact answer agree.
+    """
+    if file.engine.state != ServiceState.IN_SERVICE:
+        return None
+    rate = utilisation(file.readings, on)
+    if rate is None:
+        return None
+    return Rate(a_day=rate.a_day, low=rate.low, high=Fraction(ceil(rate.high)))
+
+
+def _rate_to_json(rate: Rate | None) -> dict[str, str] | None:
+    if rate is None:
+        return None
+    return {"a_day": str(rate.a_day), "low": str(rate.low), "high": str(rate.high)}
