@@ -249,7 +249,7 @@ elif PRODUCTION:
     CACHES = {
         "default": {
             "BACKEND": "django.core.cache.backends.filebased.FileBasedCache",
-            "LOCATION": DATA_DIR / "cache",
+            "LOCATION": str(DATA_DIR / "cache"),
         }
     }
 
@@ -273,6 +273,10 @@ SPECTACULAR_SETTINGS = {
     "SERVE_INCLUDE_SCHEMA": False,
     "SCHEMA_PATH_PREFIX": "/api/v1/",
     "SERVE_PUBLIC": True,
+    "ENUM_NAME_OVERRIDES": {
+        "PublicationKind": "notices.models.publications.Kind",
+        "ProvisionKind": "notices.models.provisions.Provision.Kind",
+    },
 }
 
 LOGGING = {

@@ -15,7 +15,7 @@ STATION_KEY = "station"
 class ViewedRequest(HttpRequest):
     """A request as views see it, on every route that needs a right."""
 
-    user: User  # type: ignore[assignment]  # the gate lets no anonymous one through
+    user: User  # the gate lets no anonymous one through
     viewer: Viewer
 
 

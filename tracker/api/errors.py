@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from django.core.exceptions import PermissionDenied
+from django.core.exceptions import ObjectDoesNotExist, PermissionDenied
 from django.http import Http404
 from rest_framework import exceptions
 from rest_framework.response import Response
@@ -27,7 +27,7 @@ def as_problem(fault: Exception, context: dict[str, Any]) -> Response | None:
     if isinstance(fault, RuleError):
         errors = [{"path": f.path, "message": f.message} for f in fault.faults]
         return _answer(400, "", errors)
-    if isinstance(fault, Http404):
+    if isinstance(fault, Http404 | ObjectDoesNotExist):
         return _answer(404, "There is nothing here, or not for you.", [])
     if isinstance(fault, PermissionDenied):
         return _answer(403, str(fault) or "Your role does not include this.", [])

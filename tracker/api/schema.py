@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.conf import settings
+from drf_spectacular.extensions import OpenApiAuthenticationExtension
 from drf_spectacular.openapi import AutoSchema
 
 from tracker.api.problems import MEDIA_TYPE
@@ -41,6 +43,15 @@ ON_WRITES = ON_BAD_INPUT | {
     "409": "Somebody else has changed it meanwhile.",
     "415": "The body is not JSON.",
 }
+
+
+class SessionScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]  # registers itself
+    target_class = "tracker.api.authentication.SignedInSession"
+    name = "session"
+
+    def get_security_definition(self, auto_schema: AutoSchema) -> dict[str, Any]:
+        name = settings.SESSION_COOKIE_NAME
+        return {"type": "apiKey", "in": "cookie", "name": name}
 
 
 class ProblemSchema(AutoSchema):

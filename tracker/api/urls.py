@@ -10,6 +10,11 @@ app_name = "api"
 urlpatterns = [
     path("engines", views.EngineList.as_view(), name="engines"),
     path("engines/<uuid:engine>", views.EngineDetail.as_view(), name="engine"),
+    path(
+        "engines/<uuid:engine>/readings",
+        views.EngineReadings.as_view(),
+        name="engine-readings",
+    ),
     path("publications", views.PublicationList.as_view(), name="publications"),
     path(
         "publications/<uuid:publication>",

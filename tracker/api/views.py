@@ -8,6 +8,8 @@ from uuid import UUID
 
 from django.db.models import Prefetch
 from django.shortcuts import get_object_or_404
+from django.urls import reverse
+from django.utils import timezone
 from drf_spectacular.utils import extend_schema
 from rest_framework import generics
 from rest_framework.request import Request
@@ -21,10 +23,12 @@ from tracker.accounts.library import publications_visible_to
 from tracker.api.permissions import viewer_in
 from tracker.api.serializers import (
     EngineSerializer,
+    NewReadingSerializer,
     PublicationInFullSerializer,
     PublicationSerializer,
     ReadingSerializer,
 )
+from tracker.compliance import changes
 from tracker.fleet.models import Engine, Reading
 from tracker.fleet.models.engines import EngineQuerySet
 from tracker.fleet.models.meters import ReadingQuerySet
@@ -48,6 +52,34 @@ class EngineDetail(APIView):
         found = engine_of(request, engine)
         body = EngineSerializer(found).data
         return Response(body, headers={"ETag": f'"{found.version}"'})
+
+
+class EngineReadings(generics.ListAPIView[Reading]):
+    """Readings of one engine, newest first, corrected ones left out."""
+
+    serializer_class = ReadingSerializer
+
+    def get_queryset(self) -> ReadingQuerySet:
+        engine = engine_of(self.request, self.kwargs["engine"])
+        return listed(Reading.objects.valid().filter(engine=engine))
+
+    @extend_schema(
+        request=NewReadingSerializer,
+        responses={201: ReadingSerializer},
+        operation_id="add_reading",
+        description="Add what the meter in use on that day showed. Refused where it "
+        "does not fit between its neighbours.",
+    )
+    def post(self, request: Request, engine: UUID) -> Response:
+        found = engine_of(request, engine)
+        sent = NewReadingSerializer(data=request.data)
+        sent.is_valid(raise_exception=True)
+        added = changes.add_reading(
+            viewer_in(request), found, **sent.validated_data, at=timezone.now()
+        )
+        address = reverse("api:reading", args=[added.public_id])
+        body = ReadingSerializer(added).data
+        return Response(body, status=201, headers={"Location": address})
 
 
 class ReadingList(generics.ListAPIView[Reading]):
