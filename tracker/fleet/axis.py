@@ -6,7 +6,7 @@ hours noted at overhauls, events and part fittings, are all marks on the one axi
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -34,23 +34,36 @@ class Mark:
         return f"{in_hours(self.hours)} on {self.on} ({self.said_by})"
 
 
-def marks_of(engine: Engine, *, without: Reading | None = None) -> list[Mark]:
-    """Return the marks by date. Four queries. `without`: a reading about to be corrected."""
-    readings = Reading.objects.valid().filter(engine=engine)
+def marks_of(
+    engines: Iterable[Engine], *, without: Reading | None = None
+) -> dict[int, list[Mark]]:
+    """Return the marks of engines by their key, by date. Four queries.
+
+    `without`: a reading that is about to be corrected.
+    """
+    wanted = list(engines)
+    readings = Reading.objects.valid().filter(engine__in=wanted)
     if without is not None:
         readings = readings.exclude(pk=without.pk)
-    marks = [Mark(on=r.on, hours=r.hours, said_by="reading") for r in readings]
-    marks += [
-        Mark(on=row.on, hours=row.hours, said_by=row.kind)
-        for row in Overhaul.objects.valid().filter(engine=engine)
-        if row.hours is not None
-    ]
-    marks += [
-        Mark(on=row.on, hours=row.hours, said_by=row.name)
-        for row in NamedEvent.objects.valid().filter(engine=engine)
-        if row.hours is not None
-    ]
-    return sorted(marks + _fittings(engine), key=lambda mark: (mark.on, mark.hours))
+    marks: dict[int, list[Mark]] = {engine.pk: [] for engine in wanted}
+    for reading in readings:
+        marks[reading.engine_id].append(
+            Mark(on=reading.on, hours=reading.hours, said_by="reading")
+        )
+    done = Overhaul.objects.valid().filter(engine__in=wanted, hours__isnull=False)
+    for overhaul in done:
+        marks[overhaul.engine_id].append(
+            Mark(on=overhaul.on, hours=overhaul.hours, said_by=overhaul.kind)
+        )
+    events = NamedEvent.objects.valid().filter(engine__in=wanted, hours__isnull=False)
+    for event in events:
+        marks[event.engine_id].append(
+            Mark(on=event.on, hours=event.hours, said_by=event.name)
+        )
+    _add_fittings(marks)
+    for found in marks.values():
+        found.sort(key=lambda mark: (mark.on, mark.hours))
+    return marks
 
 
 def check_fits(
@@ -66,28 +79,33 @@ def check_fits(
         raise ReadingRefused(
             "on", f"{on} is before the engine was made, {engine.built}. Check the date."
         )
-    marks = marks_of(engine, without=without)
+    against = why_not(
+        marks_of([engine], without=without)[engine.pk], on=on, hours=hours
+    )
+    if against is not None:
+        raise ReadingRefused(field, against)
+
+
+def why_not(marks: Sequence[Mark], *, on: date, hours: int) -> str | None:
+    """Return why these hours cannot be on that day beside the marks; None if they can."""
     low, high = _bounds(marks, on)
     if low <= hours <= high:
-        return
-    raise ReadingRefused(field, _refusal(marks, on, hours, low, high))
+        return None
+    return _refusal(marks, on, hours, low, high)
 
 
-def _fittings(engine: Engine) -> list[Mark]:
-    """The engine's hours noted at part changes; a later row corrects one of its day."""
-    rows = PartFitting.objects.filter(
-        part__in=PartFitting.objects.filter(engine=engine).values("part")
-    ).order_by("recorded_at", "pk")
+def _add_fittings(marks: dict[int, list[Mark]]) -> None:
+    """The engines' hours noted at part changes; a later row corrects one of its day."""
+    met = PartFitting.objects.filter(engine__in=list(marks)).values("part")
+    rows = PartFitting.objects.filter(part__in=met).order_by("recorded_at", "pk")
     standing = {
         (row.part_id, row.true_from, row.engine_id, row.removed): row for row in rows
     }
-    return [
-        Mark(on=row.true_from, hours=row.engine_hours, said_by="part change")
-        for row in standing.values()
-        if row.engine_id == engine.pk
-        and row.engine_hours is not None
-        and row.date_known
-    ]
+    for row in standing.values():
+        if row.engine_id in marks and row.engine_hours is not None and row.date_known:
+            marks[row.engine_id].append(
+                Mark(on=row.true_from, hours=row.engine_hours, said_by="part change")
+            )
 
 
 def _bounds(marks: Sequence[Mark], on: date) -> tuple[int, int]:

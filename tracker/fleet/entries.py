@@ -29,7 +29,7 @@ def checked_text(
     if strange is not None:
         raise Refused(
             field,
-            f'The text "{value[:40]!a}" holds the control character U+{ord(strange):04X}. '
+            f"The text {value[:40]!a} holds the control character U+{ord(strange):04X}. "
             "Type it again.",
         )
     if required and not text:

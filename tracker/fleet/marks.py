@@ -139,8 +139,11 @@ def _mark(
 ) -> Modification:
     shown = checked_text(Modification, "designation", modification, required=True)
     key = designation(shown)
-    if not key:
-        raise Refused("designation", f'"{shown}" names no modification.')
+    if not key or ";" in shown:
+        raise Refused(
+            "designation",
+            f'"{shown}" does not name one modification. Write each for itself.',
+        )
     return write_fact(
         Modification,
         station=engine.station,

@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
 from notices.rules.designations import plain_text
-from tracker.accounts.models import User
+from tracker.accounts.models import Station, User
 from tracker.fleet.axis import check_fits
+from tracker.fleet.engine_entries import SINCE_MADE
 from tracker.fleet.entries import checked_day, checked_hours, checked_text, in_hours
 from tracker.fleet.errors import Refused
+from tracker.fleet.fitted_parts import (
+    FittedPart,
+    HoursAt,
+    hours_at,
+    named,
+    parts_fitted,
+)
 from tracker.fleet.history import as_of, write_fact
-from tracker.fleet.meters import hours_read_on, readings_of
+from tracker.fleet.meters import hours_read_on
 from tracker.fleet.models import (
     Engine,
     Overhaul,
@@ -23,7 +29,22 @@ from tracker.fleet.models import (
     PartFitting,
     PartRole,
 )
-from tracker.fleet.register import SINCE_MADE
+
+__all__ = [
+    "Fit",
+    "FittedPart",
+    "PartEntry",
+    "add_part",
+    "checked_part",
+    "correct_fitting",
+    "describe_part",
+    "fit_part",
+    "move_part",
+    "named",
+    "parts_fitted",
+    "remove_part",
+    "replace_part",
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,30 +79,6 @@ class Fit:
     hours_overhaul: int | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FittedPart:
-    """A part on an engine on a day. Hours in hundredths; None is not known."""
-
-    part: Part
-    fitting: PartFitting
-    description: PartDescription
-    overhauls: tuple[Overhaul, ...]
-    hours_new: int | None
-    hours_overhaul: int | None
-    hours_fitted: int | None
-
-    def __str__(self) -> str:
-        return named(self.description, self.fitting.place)
-
-
-def named(description: PartDescription, place: str = "") -> str:
-    """Return how a part is spoken of: "magneto, left, P-7710, serial A-17"."""
-    said = [description.role, place, description.number]
-    if description.serial:
-        said.append(f"serial {description.serial}")
-    return ", ".join(word for word in said if word)
-
-
 def add_part(
     engine: Engine,
     entry: PartEntry,
@@ -107,7 +104,7 @@ def describe_part(
     true_from: date | None = None,
 ) -> PartDescription:
     """Write what is known of a part. `true_from`: None where it was always so."""
-    checked = _checked_entry(part, entry, at)
+    checked = checked_part(part.station, entry, at)
     current = PartDescription.objects.filter(part=part, current=True).first()
     return write_fact(
         PartDescription,
@@ -234,100 +231,10 @@ def replace_part(
     return add_part(removal.engine, entry, placed, true_from=true_from, at=at, by=by)
 
 
-def parts_fitted(
-    engines: Iterable[Engine], *, on: date, known_at: datetime
-) -> list[FittedPart]:
-    """Return the parts fitted to engines on a day, by role and place. Four queries."""
-    wanted = list(engines)
-    fittings = list(
-        as_of(PartFitting, wanted, on=on, known_at=known_at)
-        .filter(removed=False)
-        .select_related("part")
-    )
-    parts = [fitting.part_id for fitting in fittings]
-    described = {
-        row.part_id: row
-        for row in as_of(PartDescription, parts, on=on, known_at=known_at, of="part")
-    }
-    overhauls: dict[int | None, list[Overhaul]] = defaultdict(list)
-    done = Overhaul.objects.known_at(known_at).filter(part__in=parts, on__lte=on)
-    for overhaul in done.order_by("on", "pk"):
-        overhauls[overhaul.part_id].append(overhaul)
-    readings = readings_of(wanted, on=on, known_at=known_at)
-    now = {key: rows[-1].hours for key, rows in readings.items() if rows}
-    found = [
-        _fitted_part(
-            fitting,
-            described[fitting.part_id],
-            overhauls[fitting.part_id],
-            now.get(fitting.engine_id),
-        )
-        for fitting in fittings
-    ]
-    return sorted(
-        found,
-        key=lambda f: (f.fitting.engine_id, f.description.role, f.fitting.place),
-    )
-
-
-@dataclass(frozen=True, slots=True)
-class _Kept:
-    new: int | None
-    overhaul: int | None
-    fitted: int | None
-
-
-def _fitted_part(
-    fitting: PartFitting,
-    description: PartDescription,
-    overhauls: Sequence[Overhaul],
-    engine_hours: int | None,
-) -> FittedPart:
-    kept = _kept(fitting, description, overhauls, engine_hours)
-    return FittedPart(
-        part=fitting.part,
-        fitting=fitting,
-        description=description,
-        overhauls=tuple(overhauls),
-        hours_new=kept.new,
-        hours_overhaul=kept.overhaul,
-        hours_fitted=kept.fitted,
-    )
-
-
-def _kept(
-    fitting: PartFitting,
-    description: PartDescription,
-    overhauls: Sequence[Overhaul],
-    engine_hours: int | None,
-) -> _Kept:
-    """Hours of a part when its engine shows `engine_hours`; None stays None.
-
-    An engine read before the fitting only is at least where it was at the fitting.
-    """
-    run = None
-    if engine_hours is not None and fitting.engine_hours is not None:
-        run = max(0, engine_hours - fitting.engine_hours)
-    new = _sum(fitting.part_hours_new, run)
-    if overhauls:
-        last = overhauls[-1]
-        if None not in (new, last.part_hours):
-            return _Kept(new, max(0, (new or 0) - (last.part_hours or 0)), run)
-        if last.on > fitting.true_from:
-            return _Kept(new, None, run)
-    elif description.never_overhauled:
-        return _Kept(new, new, run)
-    return _Kept(new, _sum(fitting.part_hours_overhaul, run), run)
-
-
-def _sum(one: int | None, other: int | None) -> int | None:
-    return None if one is None or other is None else one + other
-
-
-def _hours_after(part: Part, row: PartFitting, engine_hours: int | None) -> _Kept:
+def _hours_after(part: Part, row: PartFitting, engine_hours: int | None) -> HoursAt:
     description = PartDescription.objects.get(part=part, current=True)
     overhauls = list(Overhaul.objects.valid().filter(part=part).order_by("on", "pk"))
-    return _kept(row, description, overhauls, engine_hours)
+    return hours_at(row, description, overhauls, engine_hours)
 
 
 def _row_of(part: Part, on: date, at: datetime) -> PartFitting | None:
@@ -443,11 +350,11 @@ def _write_fitting(
     )
 
 
-def _checked_entry(part: Part, entry: PartEntry, at: datetime) -> PartEntry:
+def checked_part(station: Station, entry: PartEntry, at: datetime) -> PartEntry:
     role = plain_text(checked_text(PartDescription, "role", entry.role, required=True))
     for name, day in (("built", entry.built), ("shipped", entry.shipped)):
         if day is not None:
-            checked_day(part.station, name, day, at)
+            checked_day(station, name, day, at)
     if entry.built and entry.shipped and entry.shipped < entry.built:
         raise Refused(
             "shipped",

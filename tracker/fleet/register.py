@@ -1,156 +1,68 @@
-"""The register: owners, engine types, engines, and what an engine is, where and whose."""
+"""The register: engines, and what each is, where it is fitted and whose it is."""
 
 from __future__ import annotations
 
-import re
-import zoneinfo
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from datetime import date, datetime
-from fractions import Fraction
-from typing import Final
 
-from notices.rules.designations import designation, plain_text
-from notices.rules.serials import fits_pattern, parse_serial
 from tracker.accounts.models import Station, User
-from tracker.fleet.entries import checked_day, checked_hours, checked_text
+from tracker.fleet.engine_entries import (
+    SINCE_MADE,
+    FittingFacts,
+    IdentityFacts,
+    NewEngine,
+    OperationFacts,
+    checked_entry,
+    checked_fitting,
+    checked_identity,
+    checked_operation,
+    checked_state,
+    columns,
+)
+from tracker.fleet.engine_types import TypeFacts, add_engine_type, change_engine_type
+from tracker.fleet.entries import checked_day
 from tracker.fleet.errors import Refused
 from tracker.fleet.history import columns_of, write_fact
 from tracker.fleet.marks import lapse_reviews
 from tracker.fleet.models import (
     DatedFact,
     Engine,
-    EngineType,
     Fitting,
     Identity,
     Operation,
     Owner,
-    OwnerKind,
-    OwnerLogin,
     Ownership,
-    PartRole,
     ServiceState,
-    State,
     serial_key,
 )
+from tracker.fleet.owners import (
+    OwnerFacts,
+    add_owner,
+    change_owner_entry,
+    give_login,
+)
 
-SINCE_MADE: Final = date(1900, 1, 1)
-"""The day from which a first identity holds: whatever day is asked for, it was so."""
-
-_REGISTRY = re.compile(r"[A-Z]{2}")
-_SHARE = re.compile(r"[0-9]+(\.[0-9]+)?|[0-9]+/[1-9][0-9]*")
-_TEMPERATURE = re.compile(r"-?[0-9]{1,4}(\.[0-9]{1,3})?")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OwnerFacts:
-    name: str
-    kind: str = OwnerKind.PRIVATE
-    email: str = ""
-    phone: str = ""
-    time_zone: str = "UTC"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TypeFacts:
-    """`parts`: how many parts of each role the type holds, as in `{"magneto": 2}`."""
-
-    designation: str
-    maker: str
-    serial_pattern: str = ""
-    serial_run: int | None = None
-    parts: Mapping[str, int] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class IdentityFacts:
-    """What is stamped on an engine. See the model `Identity` for the fields."""
-
-    engine_type: EngineType
-    serial: str
-    type_complete: bool = True
-    built: date | None = None
-    shipped: date | None = None
-    rebuilt_known: bool = False
-    rebuilt_undated: bool = False
-    rebuilt: date | None = None
-    hours_at_new: int | None = 0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FittingFacts:
-    """`fitted=False`: known not to be fitted in any aircraft."""
-
-    fitted: bool = True
-    aircraft_type: str = ""
-    registration: str = ""
-    registry: str = ""
-    position: str = ""
-    airframe_hours: int | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OperationFacts:
-    """How an engine is run; shares and temperatures as entered."""
-
-    uses: tuple[str, ...] = ()
-    leaded_share: str = ""
-    oil_low: str = ""
-    oil_high: str = ""
-    oil_unit: str = "C"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NewEngine:
-    """An engine to enter; None: not known, and no row is written for it."""
-
-    identity: IdentityFacts
-    owner: Owner | None = None
-    fitting: FittingFacts | None = None
-    state: str = State.IN_SERVICE
-    operation: OperationFacts | None = None
-
-
-def add_owner(station: Station, facts: OwnerFacts) -> Owner:
-    """Return a new owner; Refused if the station has one of that name."""
-    return Owner.objects.create(station=station, **_owner_columns(station, facts, None))
-
-
-def change_owner_entry(owner: Owner, facts: OwnerFacts) -> Owner:
-    """Change the name and the addresses of an owner."""
-    columns = _owner_columns(owner.station, facts, owner)
-    Owner.objects.filter(pk=owner.pk).update(**columns)
-    owner.refresh_from_db()
-    return owner
-
-
-def give_login(owner: Owner, user: User, at: datetime) -> OwnerLogin:
-    """Let a person sign in for an owner; a second call changes nothing."""
-    login, _ = OwnerLogin.objects.get_or_create(
-        owner=owner, user=user, left_at=None, defaults={"joined_at": at}
-    )
-    return login
-
-
-def end_login(owner: Owner, user: User, at: datetime) -> None:
-    OwnerLogin.objects.filter(owner=owner, user=user, left_at=None).update(left_at=at)
-
-
-def add_engine_type(station: Station, facts: TypeFacts) -> EngineType:
-    """Return a new engine type with its part roles; Refused if the station has it."""
-    made = EngineType.objects.create(station=station, **_type_columns(station, facts))
-    _write_roles(made, facts.parts)
-    return made
-
-
-def change_engine_type(engine_type: EngineType, facts: TypeFacts) -> EngineType:
-    """Correct a type's entry. What it is called may change, its engines stay."""
-    columns = _type_columns(engine_type.station, facts, engine_type)
-    EngineType.objects.filter(pk=engine_type.pk).update(**columns)
-    engine_type.part_roles.all().delete()
-    _write_roles(engine_type, facts.parts)
-    engine_type.refresh_from_db()
-    return engine_type
+__all__ = [
+    "SINCE_MADE",
+    "FittingFacts",
+    "IdentityFacts",
+    "NewEngine",
+    "OperationFacts",
+    "OwnerFacts",
+    "TypeFacts",
+    "add_engine",
+    "add_engine_type",
+    "add_engines",
+    "add_owner",
+    "change_engine_type",
+    "change_identity",
+    "change_operation",
+    "change_owner",
+    "change_owner_entry",
+    "change_state",
+    "fit_in_aircraft",
+    "give_login",
+]
 
 
 def add_engine(
@@ -174,7 +86,7 @@ def add_engines(
 ) -> list[Engine]:
     """Enter many engines in as many queries as one. Nothing is written if one is bad."""
     checked_day(station, "true_from", true_from, at)
-    checked = [_checked_entry(station, entry, at) for entry in entries]
+    checked = [checked_entry(station, entry, at) for entry in entries]
     _refuse_known_serials(station, checked)
     stamp = {"station": station, "recorded_at": at, "recorded_by": by}
     engines: list[Engine] = []
@@ -205,7 +117,7 @@ def change_identity(
     `true_from`: the day on which it changed (a conversion); None: it was always so,
     and what stood there was wrong or incomplete.
     """
-    checked = _checked_identity(engine.station, facts, at)
+    checked = checked_identity(engine.station, facts, at)
     same = Engine.objects.filter(
         station=engine.station,
         engine_type=checked.engine_type,
@@ -221,7 +133,7 @@ def change_identity(
         true_from=true_from or current.true_from,
         at=at,
         by=by,
-        **_columns(checked),
+        **columns(checked),
     )
 
 
@@ -259,7 +171,7 @@ def fit_in_aircraft(
         true_from=true_from,
         at=at,
         by=by,
-        **_columns(_checked_fitting(facts)),
+        **columns(checked_fitting(facts)),
     )
 
 
@@ -273,7 +185,7 @@ def change_state(
         true_from=true_from,
         at=at,
         by=by,
-        state=_checked_state(state),
+        state=checked_state(state),
     )
 
 
@@ -287,15 +199,8 @@ def change_operation(
         true_from=true_from,
         at=at,
         by=by,
-        **_columns(_checked_operation(facts)),
+        **columns(checked_operation(facts)),
     )
-
-
-def _columns(facts: IdentityFacts | FittingFacts | OperationFacts) -> dict[str, object]:
-    columns = {name: getattr(facts, name) for name in facts.__slots__}
-    if isinstance(facts, OperationFacts):
-        columns["uses"] = list(facts.uses)
-    return columns
 
 
 def _first_rows(
@@ -304,28 +209,16 @@ def _first_rows(
     dated = {"engine": engine, "true_from": true_from, **stamp}
     made = {**dated, "true_from": SINCE_MADE}
     rows: list[DatedFact] = [
-        Identity(**made, **_columns(entry.identity)),
+        Identity(**made, **columns(entry.identity)),
         ServiceState(**dated, state=entry.state),
     ]
     if entry.owner is not None:
         rows.append(Ownership(**dated, owner=entry.owner))
     if entry.fitting is not None:
-        rows.append(Fitting(**dated, **_columns(entry.fitting)))
+        rows.append(Fitting(**dated, **columns(entry.fitting)))
     if entry.operation is not None:
-        rows.append(Operation(**dated, **_columns(entry.operation)))
+        rows.append(Operation(**dated, **columns(entry.operation)))
     return rows
-
-
-def _checked_entry(station: Station, entry: NewEngine, at: datetime) -> NewEngine:
-    if entry.owner is not None and entry.owner.station_id != station.pk:
-        raise Refused("owner", "That owner is not known at this station.")
-    return replace(
-        entry,
-        identity=_checked_identity(station, entry.identity, at),
-        fitting=entry.fitting and _checked_fitting(entry.fitting),
-        state=_checked_state(entry.state),
-        operation=entry.operation and _checked_operation(entry.operation),
-    )
 
 
 def _refuse_known_serials(station: Station, entries: Sequence[NewEngine]) -> None:
@@ -347,201 +240,4 @@ def _known_already(identity: IdentityFacts) -> Refused:
         "serial",
         f"This station already keeps a {identity.engine_type} with the serial "
         f'"{identity.serial}". Open that engine, or check the serial on the data plate.',
-    )
-
-
-def _checked_identity(
-    station: Station, facts: IdentityFacts, at: datetime
-) -> IdentityFacts:
-    if facts.engine_type.station_id != station.pk:
-        raise Refused("engine_type", "That engine type is not known at this station.")
-    serial = checked_text(Identity, "serial", facts.serial, required=True)
-    try:
-        parsed = parse_serial(serial)
-    except ValueError as error:
-        raise Refused("serial", str(error)) from error
-    if len(serial_key(serial)) > 60:
-        raise Refused("serial", f'The serial "{serial}" is too long to compare.')
-    pattern = facts.engine_type.serial_pattern
-    if pattern and not fits_pattern(parsed, pattern) and facts.type_complete:
-        raise Refused(
-            "serial",
-            f'The serial "{serial}" does not have the shape of a '
-            f'{facts.engine_type}, "{pattern}" (# for digits). Check the data plate; if '
-            "it is stamped so, correct the pattern of the type first.",
-        )
-    _check_identity_days(station, facts, at)
-    checked_hours("hours_at_new", facts.hours_at_new)
-    return replace(
-        facts,
-        serial=serial,
-        rebuilt_known=facts.rebuilt_known
-        or facts.rebuilt_undated
-        or facts.rebuilt is not None,
-    )
-
-
-def _check_identity_days(station: Station, facts: IdentityFacts, at: datetime) -> None:
-    named = [("built", facts.built), ("shipped", facts.shipped)]
-    named.append(("rebuilt", facts.rebuilt))
-    for name, day in named:
-        if day is not None:
-            checked_day(station, name, day, at)
-            if day <= SINCE_MADE:
-                raise Refused(name, f"{day} is before any engine kept here was made.")
-    for name, day in named[1:]:
-        if facts.built is not None and day is not None and day < facts.built:
-            raise Refused(
-                name,
-                f"{day} is before the date of manufacture, {facts.built}. "
-                "Check both dates.",
-            )
-    if facts.rebuilt is not None and facts.rebuilt_undated:
-        raise Refused(
-            "rebuilt", "A rebuild has a date or is at a date not known, not both."
-        )
-
-
-def _checked_fitting(facts: FittingFacts) -> FittingFacts:
-    aircraft_type = checked_text(Fitting, "aircraft_type", facts.aircraft_type)
-    registration = checked_text(Fitting, "registration", facts.registration)
-    position = checked_text(Fitting, "position", facts.position)
-    registry = facts.registry.strip().upper()
-    if registry and not _REGISTRY.fullmatch(registry):
-        raise Refused(
-            "registry",
-            f'"{facts.registry}" is not a state of registry. '
-            'Write the two letters of its country code, such as "NO".',
-        )
-    if not facts.fitted and (aircraft_type or registration or position or registry):
-        raise Refused(
-            "fitted",
-            "An engine that is not fitted has no aircraft. "
-            "Leave the aircraft out, or say that it is fitted.",
-        )
-    checked_hours("airframe_hours", facts.airframe_hours)
-    return replace(
-        facts,
-        aircraft_type=aircraft_type,
-        registration=registration,
-        registry=registry,
-        position=position,
-    )
-
-
-def _checked_state(state: str) -> str:
-    word = plain_text(state)
-    if word not in State.values:
-        raise Refused(
-            "state",
-            f'"{state}" is not a state. Write one of: {", ".join(State.values)}.',
-        )
-    return word
-
-
-def _checked_operation(facts: OperationFacts) -> OperationFacts:
-    uses = tuple(dict.fromkeys(plain_text(use) for use in facts.uses if use.strip()))
-    for use in uses:
-        if len(use) > 40 or not use.isprintable():
-            raise Refused("uses", f'"{use[:40]!a}" is not a kind of operation.')
-    share = facts.leaded_share.strip()
-    if share and (not _SHARE.fullmatch(share) or Fraction(share) > 1):
-        raise Refused(
-            "leaded_share",
-            f'"{facts.leaded_share}" is not a share of leaded fuel. '
-            'Write a number from 0 to 1, such as "0.4" or "2/5".',
-        )
-    return replace(
-        facts, uses=uses, leaded_share=share, **_checked_oil_temperatures(facts)
-    )
-
-
-def _checked_oil_temperatures(facts: OperationFacts) -> dict[str, str]:
-    if facts.oil_unit not in {"C", "F"}:
-        raise Refused("oil_unit", f'"{facts.oil_unit}" is not a unit. Write C or F.')
-    low, high = facts.oil_low.strip(), facts.oil_high.strip()
-    for name, text in (("oil_low", low), ("oil_high", high)):
-        if text and not _TEMPERATURE.fullmatch(text):
-            raise Refused(
-                name, f'"{text}" is not a temperature. Write a number, such as "85".'
-            )
-    if bool(low) != bool(high):
-        raise Refused(
-            "oil_high" if low else "oil_low",
-            "Enter both the lowest and the highest oil temperature, or neither.",
-        )
-    if low and Fraction(low) > Fraction(high):
-        raise Refused("oil_low", f"The lowest oil temperature, {low}, is above {high}.")
-    return {"oil_low": low, "oil_high": high}
-
-
-def _owner_columns(
-    station: Station, facts: OwnerFacts, owner: Owner | None
-) -> dict[str, str]:
-    columns = {
-        field: checked_text(Owner, field, getattr(facts, field), required=required)
-        for field, required in (("name", True), ("email", False), ("phone", False))
-    }
-    same = Owner.objects.filter(station=station, name__iexact=columns["name"])
-    if (same.exclude(pk=owner.pk) if owner else same).exists():
-        raise Refused(
-            "name",
-            f'This station already has an owner "{columns["name"]}". '
-            "Add a place or a first name to tell the two apart.",
-        )
-    if facts.kind not in OwnerKind.values:
-        raise Refused(
-            "kind",
-            f'"{facts.kind}" is not a kind of owner. '
-            f"Write one of: {', '.join(OwnerKind.values)}.",
-        )
-    if facts.time_zone not in zoneinfo.available_timezones():
-        raise Refused(
-            "time_zone",
-            f'"{facts.time_zone}" is not a time zone. Write one as in "Europe/Lisbon".',
-        )
-    return {**columns, "kind": facts.kind, "time_zone": facts.time_zone}
-
-
-def _type_columns(
-    station: Station, facts: TypeFacts, own: EngineType | None = None
-) -> dict[str, object]:
-    name = checked_text(EngineType, "designation", facts.designation, required=True)
-    key = designation(name)
-    same = EngineType.objects.filter(station=station, designation_key=key)
-    if not key or (same.exclude(pk=own.pk) if own else same).exists():
-        raise Refused(
-            "designation",
-            f'The type "{name}" is already entered at this station.'
-            if key
-            else f'"{name}" names no type. Write its designation, such as "MX-4".',
-        )
-    pattern = checked_text(EngineType, "serial_pattern", facts.serial_pattern)
-    runs = len(re.findall(r"[0-9#]+", pattern))
-    if facts.serial_run is not None and not 1 <= facts.serial_run <= max(runs, 1):
-        raise Refused(
-            "serial_run",
-            f'The pattern "{pattern}" has {runs} runs of digits, so run '
-            f"{facts.serial_run} cannot be the number.",
-        )
-    return {
-        "maker": checked_text(EngineType, "maker", facts.maker, required=True),
-        "designation": name,
-        "designation_key": key,
-        "serial_pattern": pattern,
-        "serial_run": facts.serial_run,
-    }
-
-
-def _write_roles(engine_type: EngineType, parts: Mapping[str, int]) -> None:
-    roles = {
-        plain_text(checked_text(PartRole, "role", role, required=True)): count
-        for role, count in parts.items()
-    }
-    for role, count in roles.items():
-        if not 1 <= count <= 100:
-            raise Refused("parts", f'An engine cannot hold {count} of "{role}".')
-    PartRole.objects.bulk_create(
-        PartRole(engine_type=engine_type, role=role, count=count)
-        for role, count in roles.items()
     )

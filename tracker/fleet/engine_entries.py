@@ -1,0 +1,223 @@
+"""What is entered about an engine, and the checks of it that need no other engine."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from fractions import Fraction
+from typing import Final
+
+from notices.rules.designations import plain_text
+from notices.rules.serials import fits_pattern, parse_serial
+from tracker.accounts.models import Station
+from tracker.fleet.entries import checked_day, checked_hours, checked_text
+from tracker.fleet.errors import Refused
+from tracker.fleet.models import (
+    EngineType,
+    Fitting,
+    Identity,
+    Owner,
+    State,
+    serial_key,
+)
+
+SINCE_MADE: Final = date(1900, 1, 1)
+"""The day from which a first identity holds: whatever day is asked for, it was so."""
+
+_REGISTRY = re.compile(r"[A-Z]{2}")
+_SHARE = re.compile(r"[0-9]+(\.[0-9]+)?|[0-9]+/[1-9][0-9]*")
+_TEMPERATURE = re.compile(r"-?[0-9]{1,4}(\.[0-9]{1,3})?")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class IdentityFacts:
+    """What is stamped on an engine. See the model `Identity` for the fields."""
+
+    engine_type: EngineType
+    serial: str
+    type_complete: bool = True
+    built: date | None = None
+    shipped: date | None = None
+    rebuilt_known: bool = False
+    rebuilt_undated: bool = False
+    rebuilt: date | None = None
+    hours_at_new: int | None = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FittingFacts:
+    """`fitted=False`: known not to be fitted in any aircraft."""
+
+    fitted: bool = True
+    aircraft_type: str = ""
+    registration: str = ""
+    registry: str = ""
+    position: str = ""
+    airframe_hours: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OperationFacts:
+    """How an engine is run; shares and temperatures as entered."""
+
+    uses: tuple[str, ...] = ()
+    leaded_share: str = ""
+    oil_low: str = ""
+    oil_high: str = ""
+    oil_unit: str = "C"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NewEngine:
+    """An engine to enter; None: not known, and no row is written for it."""
+
+    identity: IdentityFacts
+    owner: Owner | None = None
+    fitting: FittingFacts | None = None
+    state: str = State.IN_SERVICE
+    operation: OperationFacts | None = None
+
+
+def checked_entry(station: Station, entry: NewEngine, at: datetime) -> NewEngine:
+    if entry.owner is not None and entry.owner.station_id != station.pk:
+        raise Refused("owner", "That owner is not known at this station.")
+    return replace(
+        entry,
+        identity=checked_identity(station, entry.identity, at),
+        fitting=entry.fitting and checked_fitting(entry.fitting),
+        state=checked_state(entry.state),
+        operation=entry.operation and checked_operation(entry.operation),
+    )
+
+
+def checked_identity(
+    station: Station, facts: IdentityFacts, at: datetime
+) -> IdentityFacts:
+    if facts.engine_type.station_id != station.pk:
+        raise Refused("engine_type", "That engine type is not known at this station.")
+    serial = checked_text(Identity, "serial", facts.serial, required=True)
+    try:
+        parsed = parse_serial(serial)
+    except ValueError as error:
+        raise Refused("serial", str(error)) from error
+    if len(serial_key(serial)) > 60:
+        raise Refused("serial", f'The serial "{serial}" is too long to compare.')
+    pattern = facts.engine_type.serial_pattern
+    if pattern and not fits_pattern(parsed, pattern) and facts.type_complete:
+        raise Refused(
+            "serial",
+            f'The serial "{serial}" does not have the shape of a '
+            f'{facts.engine_type}, "{pattern}" (# for digits). Check the data plate; if '
+            "it is stamped so, correct the pattern of the type first.",
+        )
+    _check_identity_days(station, facts, at)
+    checked_hours("hours_at_new", facts.hours_at_new)
+    return replace(
+        facts,
+        serial=serial,
+        rebuilt_known=facts.rebuilt_known
+        or facts.rebuilt_undated
+        or facts.rebuilt is not None,
+    )
+
+
+def _check_identity_days(station: Station, facts: IdentityFacts, at: datetime) -> None:
+    named = [("built", facts.built), ("shipped", facts.shipped)]
+    named.append(("rebuilt", facts.rebuilt))
+    for name, day in named:
+        if day is not None:
+            checked_day(station, name, day, at)
+            if day <= SINCE_MADE:
+                raise Refused(name, f"{day} is before any engine kept here was made.")
+    for name, day in named[1:]:
+        if facts.built is not None and day is not None and day < facts.built:
+            raise Refused(
+                name,
+                f"{day} is before the date of manufacture, {facts.built}. "
+                "Check both dates.",
+            )
+    if facts.rebuilt is not None and facts.rebuilt_undated:
+        raise Refused(
+            "rebuilt", "A rebuild has a date or is at a date not known, not both."
+        )
+
+
+def checked_fitting(facts: FittingFacts) -> FittingFacts:
+    aircraft_type = checked_text(Fitting, "aircraft_type", facts.aircraft_type)
+    registration = checked_text(Fitting, "registration", facts.registration)
+    position = checked_text(Fitting, "position", facts.position)
+    registry = facts.registry.strip().upper()
+    if registry and not _REGISTRY.fullmatch(registry):
+        raise Refused(
+            "registry",
+            f'"{facts.registry}" is not a state of registry. '
+            'Write the two letters of its country code, such as "NO".',
+        )
+    if not facts.fitted and (aircraft_type or registration or position or registry):
+        raise Refused(
+            "fitted",
+            "An engine that is not fitted has no aircraft. "
+            "Leave the aircraft out, or say that it is fitted.",
+        )
+    checked_hours("airframe_hours", facts.airframe_hours)
+    return replace(
+        facts,
+        aircraft_type=aircraft_type,
+        registration=registration,
+        registry=registry,
+        position=position,
+    )
+
+
+def checked_state(state: str) -> str:
+    word = plain_text(state)
+    if word not in State.values:
+        raise Refused(
+            "state",
+            f'"{state}" is not a state. Write one of: {", ".join(State.values)}.',
+        )
+    return word
+
+
+def checked_operation(facts: OperationFacts) -> OperationFacts:
+    uses = tuple(dict.fromkeys(plain_text(use) for use in facts.uses if use.strip()))
+    for use in uses:
+        if len(use) > 40 or not use.isprintable() or ";" in use:
+            raise Refused("uses", f"{use[:40]!a} is not a kind of operation.")
+    share = facts.leaded_share.strip()
+    if share and (not _SHARE.fullmatch(share) or Fraction(share) > 1):
+        raise Refused(
+            "leaded_share",
+            f'"{facts.leaded_share}" is not a share of leaded fuel. '
+            'Write a number from 0 to 1, such as "0.4" or "2/5".',
+        )
+    return replace(
+        facts, uses=uses, leaded_share=share, **_checked_oil_temperatures(facts)
+    )
+
+
+def _checked_oil_temperatures(facts: OperationFacts) -> dict[str, str]:
+    if facts.oil_unit not in {"C", "F"}:
+        raise Refused("oil_unit", f'"{facts.oil_unit}" is not a unit. Write C or F.')
+    low, high = facts.oil_low.strip(), facts.oil_high.strip()
+    for name, text in (("oil_low", low), ("oil_high", high)):
+        if text and not _TEMPERATURE.fullmatch(text):
+            raise Refused(
+                name, f'"{text}" is not a temperature. Write a number, such as "85".'
+            )
+    if bool(low) != bool(high):
+        raise Refused(
+            "oil_high" if low else "oil_low",
+            "Enter both the lowest and the highest oil temperature, or neither.",
+        )
+    if low and Fraction(low) > Fraction(high):
+        raise Refused("oil_low", f"The lowest oil temperature, {low}, is above {high}.")
+    return {"oil_low": low, "oil_high": high}
+
+
+def columns(facts: IdentityFacts | FittingFacts | OperationFacts) -> dict[str, object]:
+    columns = {name: getattr(facts, name) for name in facts.__slots__}
+    if isinstance(facts, OperationFacts):
+        columns["uses"] = list(facts.uses)
+    return columns
