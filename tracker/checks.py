@@ -39,7 +39,7 @@ def production(app_configs: object, **kwargs: Any) -> list[CheckMessage]:
 @register(TAG)
 def routes(app_configs: object, **kwargs: Any) -> list[CheckMessage]:
     """Refuse a route that the table does not know, or knows otherwise."""
-    found = dict(discovered())
+    found = {route.name: set(route.methods) for route in discovered()}
     names = sorted(
         name
         for name in found.keys() | METHODS.keys()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import inspect
 import logging
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from typing import Any
 
 from django.contrib.auth.views import redirect_to_login
@@ -75,16 +76,29 @@ def _to_login(request: HttpRequest) -> HttpResponse:
     return redirect_to_login(back)
 
 
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A route as the resolver knows it: its methods, and what its address names."""
+
+    name: str
+    methods: frozenset[str]
+    parameters: tuple[str, ...]
+
+
 def discovered(
-    resolver: URLResolver | None = None, spaces: tuple[str, ...] = ()
-) -> Iterator[tuple[str, set[str]]]:
-    """Walk every address; give route name and the methods that its view answers."""
+    resolver: URLResolver | None = None,
+    spaces: tuple[str, ...] = (),
+    parameters: tuple[str, ...] = (),
+) -> Iterator[Found]:
+    """Walk every address of the service."""
     for entry in (resolver or get_resolver()).url_patterns:
+        named = (*parameters, *entry.pattern.regex.groupindex)
         if isinstance(entry, URLResolver):
             inner = (*spaces, entry.namespace) if entry.namespace else spaces
-            yield from discovered(entry, inner)
-        elif isinstance(entry, URLPattern):
-            yield ":".join((*spaces, entry.name or str(entry.pattern))), methods(entry)
+            yield from discovered(entry, inner, named)
+        else:
+            name = ":".join((*spaces, entry.name or str(entry.pattern)))
+            yield Found(name, frozenset(methods(entry)), named)
 
 
 def methods(entry: URLPattern) -> set[str]:

@@ -1,0 +1,312 @@
+"""Two mirrored stations with at least one row of every model in both.
+
+Every text of the one called foreign holds CANARY, so that a page of ours which lets
+anything of it through is found, whatever the status. `Side.names` gives for each
+parameter of an address the public id of an object; `Side.others` the same for what
+belongs to another customer of the same station.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime
+
+from django.apps import apps
+from django.db import models
+
+from notices import library
+from notices.models import Kind, Provision, Reference, Revision
+from tests.factories.accounts import PASSWORD, MembershipFactory, UserFactory
+from tests.factories.compliance import entry
+from tracker.accounts.access import Viewer
+from tracker.accounts.models import Membership, Role, Station, User
+from tracker.compliance import changes
+from tracker.compliance.models import Finding
+from tracker.fleet import logins
+from tracker.fleet.models import Engine, Owner, Part, Review, SearchKind
+from tracker.fleet.parts import Fit, PartEntry
+from tracker.fleet.register import (
+    FittingFacts,
+    IdentityFacts,
+    NewEngine,
+    OperationFacts,
+    OwnerFacts,
+    TypeFacts,
+)
+
+CANARY = "ZQB7"
+AT = datetime(2026, 11, 24, 9, 30, tzinfo=UTC)
+SINCE = date(2025, 2, 1)
+OURS = ("accounts", "notices", "fleet", "compliance")
+ALWAYS = {"always": True}
+WITHIN_50_HOURS = {"initial": {"hours": 50, "after": "effective"}}
+PDF = b"%PDF-1.4\n% of PAGE\ntrailer\n%%EOF\n"
+
+
+@dataclass
+class Side:
+    """One station, its people by role, and what addresses may name."""
+
+    word: str
+    station: Station
+    people: dict[Role, User] = field(default_factory=dict)
+    names: dict[str, str] = field(default_factory=dict)
+    others: dict[str, str] = field(default_factory=dict)
+
+    def viewer(self, role: Role) -> Viewer:
+        return Viewer(user=self.people[role], station=self.station, role=role)
+
+
+@dataclass
+class World:
+    own: Side
+    foreign: Side
+    # signs in, but has left every station
+    nobody: User
+
+
+def build() -> World:
+    own, foreign = side("Vesterhall"), side(CANARY)
+    gone = MembershipFactory(station=own.station, joined_at=AT)
+    logins.leave_station(own.viewer(Role.ADMINISTRATOR), gone, at=AT)
+    return World(own=own, foreign=foreign, nobody=gone.user)
+
+
+def side(word: str) -> Side:
+    """Build one station; `word` stands in each of its texts."""
+    made = Side(word=word, station=Station.objects.create(name=f"{word} engines"))
+    for role in Role:
+        made.people[role] = person(made, role)
+    grow(made)
+    return made
+
+
+def person(made: Side, role: Role) -> User:
+    user = UserFactory(
+        name=f"{made.word} {role}", email=f"{role}@{made.word.lower()}.example"
+    )
+    MembershipFactory(station=made.station, user=user, role=role, joined_at=AT)
+    return user
+
+
+def grow(made: Side, mark: str = "1") -> None:
+    """Add a row of everything; a second call with another mark doubles a station."""
+    publication = add_notice(made, mark)
+    mine = add_owner(made, f"{made.word} owner {mark}")
+    another = add_owner(made, f"{made.word} club {mark}")
+    add_logins(made, mine, another, mark)
+    engine = add_engine(made, mine, mark)
+    other = add_engine(made, another, f"{mark}0")
+    names = {**publication, **add_history(made, engine, publication)}
+    others = {**publication, **add_history(made, other, publication)}
+    made.names = names | {
+        "engine": str(engine.public_id),
+        "owner": str(mine.public_id),
+        "person": str(made.people[Role.OWNER].public_id),
+    }
+    made.others = others | {
+        "engine": str(other.public_id),
+        "owner": str(another.public_id),
+        "person": str(made.people[Role.TECHNICIAN].public_id),
+    }
+
+
+def add_owner(made: Side, name: str) -> Owner:
+    facts = OwnerFacts(name=name, email=f"post@{made.word.lower()}.example")
+    return changes.add_owner(made.viewer(Role.TECHNICIAN), facts, at=AT)
+
+
+def add_logins(made: Side, mine: Owner, another: Owner, mark: str) -> None:
+    """One login for each owner; the role's own person signs in for the first."""
+    viewer = made.viewer(Role.ADMINISTRATOR)
+    user = UserFactory(
+        name=f"{made.word} second {mark}", email=f"o{mark}@{made.word.lower()}.example"
+    )
+    second = MembershipFactory(station=made.station, user=user, role=Role.OWNER)
+    first = Membership.objects.of(made.station).get(user=made.people[Role.OWNER])
+    logins.link_login(viewer, owner=mine, membership=first, at=AT)
+    logins.link_login(viewer, owner=another, membership=second, at=AT)
+
+
+def add_notice(made: Side, mark: str) -> dict[str, str]:
+    """A confirmed bulletin with its document, which supersedes an older one."""
+    viewer, word = made.viewer(Role.INSPECTOR), made.word
+    old, new = (
+        changes.add_publication(
+            viewer,
+            kind=Kind.BULLETIN,
+            number=f"{word}-{stage}-{mark}",
+            issuer=f"{word} maker",
+            title=f"{word} fuel pump",
+            at=AT,
+        )
+        for stage in ("B", "A")
+    )
+    confirm(made, old, "")
+    confirmed = confirm(made, new, old.number)
+    with_document = changes.attach_document(
+        viewer,
+        confirmed,
+        content=PDF.replace(b"PAGE", f"{word} {mark}".encode()),
+        name=f"{word} {mark}.pdf",
+        at=AT,
+    )
+    changes.add_draft(viewer, new, stated(made, "2", ""), at=AT)
+    assert with_document.document is not None
+    provision = confirmed.provisions.get()
+    return {
+        "publication": str(new.public_id),
+        "revision": str(confirmed.public_id),
+        "provision": str(provision.public_id),
+        "document": str(with_document.document.public_id),
+    }
+
+
+def stated(made: Side, label: str, superseded: str) -> library.RevisionInput:
+    references = []
+    if superseded:
+        supersedes = Reference.Kind.SUPERSEDES
+        references = [library.ReferenceInput(kind=supersedes, number=superseded)]
+    provision = library.ProvisionInput(
+        title=f"{made.word} inspect",
+        description=f"{made.word} look for wear",
+        category=Provision.Category.RECOMMENDED,
+        action=WITHIN_50_HOURS,
+    )
+    return library.RevisionInput(
+        label=label,
+        issued_on=date(2026, 1, 5),
+        effective_on=date(2026, 1, 15),
+        summary=f"{made.word} first issue",
+        applicability=ALWAYS,
+        provisions=[provision],
+        references=references,
+    )
+
+
+def confirm(made: Side, publication: object, superseded: str) -> Revision:
+    viewer = made.viewer(Role.INSPECTOR)
+    draft = changes.add_draft(viewer, publication, stated(made, "1", superseded), at=AT)
+    return changes.confirm_revision(viewer, draft, version=draft.version, at=AT)
+
+
+def add_engine(made: Side, owner: Owner, mark: str) -> Engine:
+    viewer, word = made.viewer(Role.TECHNICIAN), made.word
+    engine_type = changes.add_engine_type(
+        viewer,
+        TypeFacts(
+            designation=f"{word}-{mark}", maker=f"{word} maker", parts={"fuel pump": 1}
+        ),
+        at=AT,
+    )
+    new = NewEngine(
+        identity=IdentityFacts(
+            engine_type=engine_type,
+            serial=f"{word}-{mark}",
+            built=date(2020, 3, 1),
+        ),
+        owner=owner,
+        fitting=FittingFacts(aircraft_type=f"{word} 2", registration=f"{word}{mark}"),
+        operation=OperationFacts(uses=("private",)),
+    )
+    return changes.add_engine(viewer, new, true_from=SINCE, at=AT)
+
+
+def add_history(made: Side, engine: Engine, notice: dict[str, str]) -> dict[str, str]:
+    """Everything that can be entered about an engine, once."""
+    viewer, word = made.viewer(Role.TECHNICIAN), made.word
+    revision = Revision.objects.get(public_id=notice["revision"])
+    on = date(2026, 3, 1)
+    first = changes.start_meter(
+        viewer, engine, kind="tachometer", on=on, shown=48_000, remark=word, at=AT
+    )
+    part = add_part(made, engine)
+    overhaul = changes.add_overhaul(
+        viewer, engine, on=date(2025, 4, 1), hours=40_000, done_by=word, at=AT
+    )
+    event = changes.add_event(viewer, engine, f"{word} check", on=on, at=AT)
+    changes.embody(viewer, engine, f"{word} 12", true_from=on, source=word, at=AT)
+    changes.set_attribute(viewer, engine, word, word, true_from=on, at=AT)
+    changes.review(viewer, engine, Review.HISTORY, word, true_from=on, at=AT)
+    changes.note_search(
+        viewer,
+        engine,
+        SearchKind.DIRECTIVES,
+        searched_to=on,
+        source=word,
+        person=word,
+        at=AT,
+    )
+    changes.answer(
+        viewer, engine, revision, f"{word} listed?", True, true_from=on, at=AT
+    )
+    changes.decline(
+        viewer,
+        engine,
+        revision.publication,
+        person=word,
+        reason=word,
+        true_from=on,
+        at=AT,
+    )
+    record = changes.record_work(
+        viewer,
+        engine,
+        entry(on, hours=48_000, provision=revision.provisions.get(), description=word),
+        at=AT,
+    )
+    finding = Finding.objects.get(engine=engine)
+    return {
+        "reading": str(first.public_id),
+        "meter": str(first.meter.public_id),
+        "engine_type": str(engine.engine_type.public_id),
+        "part": str(part.public_id),
+        "overhaul": str(overhaul.public_id),
+        "event": str(event.public_id),
+        "record": str(record.public_id),
+        "finding": str(finding.public_id),
+    }
+
+
+def add_part(made: Side, engine: Engine) -> Part:
+    return changes.add_part(
+        made.viewer(Role.TECHNICIAN),
+        engine,
+        PartEntry(role="fuel pump", number=f"{made.word} P-8801", serial=made.word),
+        Fit(engine_hours=48_000, hours_new=0),
+        true_from=date(2026, 3, 1),
+        at=AT,
+    )
+
+
+def our_models() -> list[type[models.Model]]:
+    return [model for app in OURS for model in apps.get_app_config(app).get_models()]
+
+
+def path_to_station(model: type[models.Model]) -> str:
+    """The shortest way along foreign keys from a model to the station that owns it."""
+    if model is Station:
+        return "pk"
+    if model is User:
+        return "memberships__station"
+    frontier: list[tuple[str, type[models.Model]]] = [("", model)]
+    while frontier:
+        path, here = frontier.pop(0)
+        for key, target in _foreign_keys(here):
+            if target is Station:
+                return f"{path}{key}"
+            if len(path) < 60 and target is not User:
+                frontier.append((f"{path}{key}__", target))
+    raise AssertionError(f"{model.__name__} belongs to no station")
+
+
+def _foreign_keys(
+    model: type[models.Model],
+) -> Iterator[tuple[str, type[models.Model]]]:
+    for one in model._meta.get_fields():
+        if isinstance(one, models.ForeignKey) and one.related_model is not model:
+            yield one.name, one.related_model
+
+
+__all__ = ["CANARY", "PASSWORD", "Side", "World", "build", "grow", "our_models"]
