@@ -125,11 +125,22 @@ class EngineHours(_HoursBounds):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartHours(_HoursBounds):
-    """Hours of a part."""
+    """Hours of a part, now or on the effective date."""
 
     since: Literal["new", "overhaul", "fitted"] = keyed(
         "since", Words(("new", "overhaul", "fitted"))
     )
+    at: Literal["now", "effective"] = keyed(
+        "at", Words(("now", "effective")), default="now"
+    )
+
+    def __post_init__(self) -> None:
+        """Refuse hours since fitting on the effective date: nobody keeps them."""
+        _HoursBounds.__post_init__(self)
+        if self.since == "fitted" and self.at == "effective":
+            raise ValueError(
+                'Hours since "fitted" are known for now only. Write "new" or "overhaul".'
+            )
 
 
 class _FractionBounds:

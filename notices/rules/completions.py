@@ -69,7 +69,7 @@ def group_key(leaf: Leaf) -> Hashable:
         case HoursIn():
             return ("hours", leaf.hours.at)
         case PartHoursIn():
-            return ("hours", leaf.hours.since == "fitted")
+            return ("hours", leaf.hours.since == "fitted", leaf.hours.at)
         case Embodied() | Complied():
             return (type(leaf), designation(leaf.number))
         case AttributeIn():
@@ -274,7 +274,7 @@ def _hours_space(
     if first.hours.since == "fitted":
         words = subject.of_it("time since fitting")
         return tests.space(words, ({"fitted_hours": h} for h in floors(windows)))
-    effective = isinstance(first, HoursIn) and first.hours.at == "effective"
+    effective = first.hours.at == "effective"
     prefix, when = ("effective_", " on the effective date") if effective else ("", "")
     names = (f"{prefix}new_hours", f"{prefix}hours_overhaul")
     words_of = (f"time since new{when}", f"time since overhaul{when}")

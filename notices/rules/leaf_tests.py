@@ -304,9 +304,7 @@ def record_value(leaf: Complied, revision: str | Unknown, on: int | Unknown) -> 
 
 def _hours_test(leaf: HoursIn | PartHoursIn) -> LeafTest:
     low, high = hours_window(leaf)
-    prefix = ""
-    if isinstance(leaf, HoursIn) and leaf.hours.at == "effective":
-        prefix = "effective_"
+    prefix = "effective_" if leaf.hours.at == "effective" else ""
     since = leaf.hours.since
     if since == "fitted":
         return _single_hours_test("fitted_hours", low, high)

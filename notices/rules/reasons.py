@@ -201,7 +201,7 @@ def _hours_shown(leaf: HoursIn | PartHoursIn, subject: Any) -> str | None:
     if since == "fitted":
         hours = subject.fitted_hours
     else:
-        effective = isinstance(leaf, HoursIn) and leaf.hours.at == "effective"
+        effective = leaf.hours.at == "effective"
         name = "new_hours" if since == "new" else "hours_overhaul"
         hours = getattr(subject, f"effective_{name}" if effective else name)
     return None if hours is UNKNOWN else hours_words(hours)

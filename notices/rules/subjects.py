@@ -123,7 +123,16 @@ class Subject:
 class PartSubject(Subject):
     """One part."""
 
-    __slots__ = ("change", "facts", "fitted", "fitted_hours", "number", "role")
+    __slots__ = (
+        "change",
+        "effective_hours_overhaul",
+        "effective_new_hours",
+        "facts",
+        "fitted",
+        "fitted_hours",
+        "number",
+        "role",
+    )
 
     facts: PartFacts
     role: str
@@ -131,6 +140,8 @@ class PartSubject(Subject):
     change: str | Unknown
     fitted: int | Literal["new"] | Unknown
     fitted_hours: int | Unknown
+    effective_new_hours: int | Unknown
+    effective_hours_overhaul: int | Unknown
 
     def __init__(self, part: PartFacts, scope: str) -> None:
         self._windows = None
@@ -149,8 +160,36 @@ class PartSubject(Subject):
         self.never_overhauled = part.overhauls == ()
         self._take_hours(part.hours, _last(part.overhauls))
         self.fitted_hours = part.hours.fitted
+        self.effective_new_hours = self.effective_hours_overhaul = UNKNOWN
         self.attributes = _plain_map(part.attributes)
         self.answers = _answers(part.answers, scope)
+
+    def take_effective_hours(
+        self, now: int | Unknown, then: int | Unknown, day: int | Unknown
+    ) -> None:
+        """Fill in hours on the effective date, `day`; made later, it had none then.
+
+        They are its hours now less the engine's hours since (from `then` to `now`),
+        if it stayed fitted.
+        """
+        built = self.built
+        if isinstance(built, int) and isinstance(day, int) and built > day:
+            self.effective_new_hours = self.effective_hours_overhaul = 0
+            return
+        if isinstance(now, Unknown) or isinstance(then, Unknown):
+            return
+        if self._has_stayed(now, then, day):
+            run = now - then
+            self.effective_new_hours = _before(self.new_hours, run)
+            self.effective_hours_overhaul = _before(self.hours_overhaul, run)
+
+    def _has_stayed(self, now: int, then: int, day: int | Unknown) -> bool:
+        if self.fitted == "new":
+            return True
+        if isinstance(self.fitted, int) and isinstance(day, int):
+            return self.fitted <= day
+        fitted = self.fitted_hours
+        return not isinstance(fitted, Unknown) and now - fitted <= then
 
 
 class EngineSubject(Subject):
@@ -283,21 +322,36 @@ class EngineSubject(Subject):
         roles: dict[str, tuple[PartSubject, ...]] = {}
         this = None
         for part in engine.parts:
-            subject = PartSubject(part, asked.scope)
+            subject = self._part(part, asked)
             roles[subject.role] = (*roles.get(subject.role, ()), subject)
             if this is None and _is_same(part, asked.part):
                 this = subject
         if this is None and asked.part is not None:
-            this = PartSubject(asked.part, asked.scope)
+            this = self._part(asked.part, asked)
         self.roles = roles
         self.this = this
         self.roles_reviewed = frozenset(plain_text(r) for r in engine.roles_reviewed)
         self.role_counts = {plain_text(r): n for r, n in engine.role_counts.items()}
 
+    def _part(self, part: PartFacts, asked: Asked) -> PartSubject:
+        subject = PartSubject(part, asked.scope)
+        effective = _ordinal(asked.effective_on)
+        subject.take_effective_hours(
+            self.new_hours, self.effective_new_hours, effective
+        )
+        return subject
+
 
 def prepare(facts: EngineFacts, asked: Asked) -> EngineSubject:
     """Return the engine ready to be asked by any number of conditions."""
     return EngineSubject(facts, asked)
+
+
+def _before(hours: int | Unknown, run: int) -> int | Unknown:
+    """Return the hours before so many were run; unknown if it had not as many."""
+    if isinstance(hours, Unknown) or hours < run:
+        return UNKNOWN
+    return hours - run
 
 
 def part_label(part: PartFacts) -> str:

@@ -128,7 +128,7 @@ _FACT_WORDS: dict[type, str] = {
 
 def _hours_words(hours: EngineHours | PartHours) -> str:
     since = {"new": "new", "overhaul": "overhaul", "fitted": "fitting"}[hours.since]
-    effective = isinstance(hours, EngineHours) and hours.at == "effective"
+    effective = hours.at == "effective"
     return f"time since {since}{' on the effective date' if effective else ''}"
 
 
