@@ -16,6 +16,7 @@ from notices.reading.text import normal_text
 from notices.rules.designations import designation
 
 STATION = settings.NOTICES_STATION_MODEL
+MOST_WORDS = 8
 
 
 class Kind(models.TextChoices):
@@ -52,17 +53,17 @@ class PublicationQuerySet(models.QuerySet["Publication"]):
         return self.filter(number_key=designation(number))
 
     def search(self, text: str) -> PublicationQuerySet:
-        """By number, title, issuer, or what one of its documents says."""
-        wanted = normal_text(text)
-        if not wanted:
-            return self
-        in_document = Document.objects.filter(
-            revisions__publication=OuterRef("pk"), text__icontains=wanted
-        )
-        by_name = Q(title__icontains=wanted) | Q(issuer__icontains=wanted)
-        if key := designation(wanted):
-            by_name |= Q(number_key__contains=key)
-        return self.filter(by_name | Exists(in_document))
+        """By number, title, issuer or text of a document; every word must be found."""
+        found = self
+        for word in normal_text(text).split()[:MOST_WORDS]:
+            in_document = Document.objects.filter(
+                revisions__publication=OuterRef("pk"), text__icontains=word
+            )
+            named = Q(title__icontains=word) | Q(issuer__icontains=word)
+            if key := designation(word):
+                named |= Q(number_key__contains=key)
+            found = found.filter(named | Exists(in_document))
+        return found
 
     def for_list(self, on: date) -> PublicationQuerySet:
         """With `current_label`, `current_issued_on` and `draft_label`; None if none."""
