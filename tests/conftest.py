@@ -9,9 +9,10 @@ from datetime import UTC, datetime
 import pytest
 from django.conf import settings
 from django.core.cache import cache
-from django.test import Client
+from django.test import Client, TransactionTestCase
 
 from tests.factories.accounts import MembershipFactory, StationFactory
+from tests.factories.compliance import ledger_unprotected
 from tracker.accounts.access import Viewer
 from tracker.accounts.models import Role, Station
 
@@ -46,6 +47,20 @@ def _empty_cache() -> Iterator[None]:
     cache.clear()
     yield
     cache.clear()
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _flush_past_the_ledger() -> Iterator[None]:
+    """Transactional tests empty every table afterwards, which the ledger refuses."""
+    flush = TransactionTestCase._fixture_teardown  # type: ignore[attr-defined]  # not in the stubs
+
+    def flush_all(case: TransactionTestCase) -> None:
+        with ledger_unprotected():
+            flush(case)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(TransactionTestCase, "_fixture_teardown", flush_all)
+        yield
 
 
 @pytest.fixture

@@ -1,9 +1,14 @@
-"""The smallest entry that the ledger takes."""
+"""The smallest entry that the ledger takes, and a way past what protects it."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import date
+from importlib import import_module
 from typing import Any
+
+from django.db import connection
 
 from tracker.compliance.ledger import Approval, Entry
 
@@ -29,3 +34,23 @@ def past_entry(on: date, **given: Any) -> Entry:
     """Return an entry transcribed from a logbook."""
     whole = {"description": "As entered in the logbook.", "page": "17", **given}
     return Entry(on=on, **whole)
+
+
+@contextmanager
+def ledger_unprotected() -> Iterator[None]:
+    """Lift the triggers that keep records as they are, and put them back."""
+    triggers = import_module(
+        "tracker.compliance.migrations.0002_records_are_only_added"
+    )
+    name = "SQLITE" if connection.vendor == "sqlite" else "POSTGRESQL"
+    _run(getattr(triggers, f"{name}_REVERSE"))
+    try:
+        yield
+    finally:
+        _run(getattr(triggers, name))
+
+
+def _run(statements: list[str]) -> None:
+    with connection.cursor() as cursor:
+        for statement in statements:
+            cursor.execute(statement)

@@ -30,7 +30,7 @@ def today(now: datetime) -> date:
 def make_engine(
     station: Station, technician: Viewer, now: datetime
 ) -> Callable[..., Engine]:
-    """Return an engine built in 2020, read on 2026-01-10 and 2026-11-20."""
+    """Return an engine built in 2020, read on 2026-01-10 and 2026-11-24."""
 
     def make(
         *,
@@ -49,7 +49,7 @@ def make_engine(
             at=now,
         )
         changes.add_reading(
-            technician, engine, on=date(2026, 11, 20), shown=hours[1], at=now
+            technician, engine, on=date(2026, 11, 24), shown=hours[1], at=now
         )
         if reviewed:
             changes.review(

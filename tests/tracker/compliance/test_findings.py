@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from datetime import date, datetime
 
-import pytest
-
 from tests.factories.compliance import entry
 from tracker.accounts.access import Viewer
 from tracker.compliance import changes

@@ -72,11 +72,14 @@ class EngineFile:
     """Everything known of one engine on a day, as it was known at a moment.
 
     `hours`, `reading`: the newest reading on the engine's axis up to that day.
+    `tsn_zero`: what the axis showed when the engine was new or last rebuilt by its
+    maker, None where that is not known.
     `records`: valid ones of this engine, oldest first.
     """
 
     engine: Engine
     zero: int
+    tsn_zero: int | None
     hours: int | None
     reading: Reading | None
     facts: EngineFacts
@@ -94,6 +97,12 @@ class EngineFile:
     def core_hours(self) -> Hours | None:
         """The hours now as the core counts them."""
         return None if self.hours is None else Hours(self.hours - self.zero)
+
+    def tsn_at(self, hours: int | None) -> int | None:
+        """Return time since new where the engine's axis shows `hours`."""
+        if hours is None or self.tsn_zero is None:
+            return None
+        return hours - self.tsn_zero
 
     def parts_of(self, role: str) -> tuple[PartFile, ...]:
         wanted = role.casefold()

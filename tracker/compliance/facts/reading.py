@@ -63,6 +63,7 @@ def _file(engine: Engine, rows: Rows) -> EngineFile:
     file = EngineFile(
         engine=engine,
         zero=zero,
+        tsn_zero=_tsn_zero(identity, rows.overhauls[key]),
         hours=hours,
         reading=reading,
         facts=EngineFacts(),
@@ -80,6 +81,16 @@ def _file(engine: Engine, rows: Rows) -> EngineFile:
         operation=rows.operations.get(key),
     )
     return replace(file, facts=_facts(file, rows, identity))
+
+
+def _tsn_zero(
+    identity: Identity | None, overhauls: Sequence[OverhaulRow]
+) -> int | None:
+    """A maker's rebuild starts a new zero (14 CFR 91.421(c))."""
+    for row in reversed(overhauls):
+        if row.kind == OverhaulRow.Kind.REBUILD:
+            return row.hours
+    return None if identity is None else identity.hours_at_new
 
 
 def _reviewed_on(reviews: Sequence[Review]) -> date | None:

@@ -1,7 +1,12 @@
 """What is found for an engine, what was answered, declined, and done."""
 
 from tracker.compliance.models.answers import Answer, Declined
-from tracker.compliance.models.findings import Closed, Finding, Standing
+from tracker.compliance.models.findings import (
+    Closed,
+    Finding,
+    FindingQuerySet,
+    Standing,
+)
 from tracker.compliance.models.records import Method, Record, RecordKind
 
 __all__ = [
@@ -9,6 +14,7 @@ __all__ = [
     "Closed",
     "Declined",
     "Finding",
+    "FindingQuerySet",
     "Method",
     "Record",
     "RecordKind",

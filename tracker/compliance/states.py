@@ -1,0 +1,130 @@
+"""The state of a stored finding on a day: the exact answer, and the same in SQL.
+
+Rows whose columns alone decide (`flat`) are told in SQL. Of the others most are not
+near any of their points; the few that are get decided one by one from the whole point.
+"""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from fractions import Fraction
+from typing import Any, Final
+
+from django.db.models import Case, F, IntegerField, Q, Value, When
+from django.db.models.functions import Coalesce, Greatest
+
+from notices.rules.compliance_time import Due, DuePoint, Lead, Rate, State, state_at
+from notices.rules.facts import UNKNOWN, Hours
+from tracker.accounts.models import Station
+from tracker.compliance.models import Closed, Finding, FindingQuerySet, Standing
+
+FURTHER_FLIGHT: Final = "before further flight"
+WORDS: Final = (
+    FURTHER_FLIGHT,
+    State.OVERDUE.value,
+    State.UNDETERMINED.value,
+    State.COMING_DUE.value,
+    State.OUTSTANDING.value,
+)
+"""The states of a due list in the order in which it shows them."""
+
+_LISTED: Final = {State(word): rank for rank, word in enumerate(WORDS) if rank}
+_AHEAD: Final = {State.COMING_DUE, State.OUTSTANDING}
+_OVERDUE, _UNDETERMINED, _COMING, _OUTSTANDING = 1, 2, 3, 4
+
+
+def lead_of(station: Station) -> Lead:
+    """Return how long before its point something is coming due at a station."""
+    return Lead(hours=Hours(station.lead_hours), days=station.lead_days)
+
+
+def rate_from(standing: Standing | None) -> Rate | None:
+    """Return the utilisation as it was last evaluated."""
+    if standing is None or standing.rate is None:
+        return None
+    kept = {name: Fraction(text) for name, text in standing.rate.items()}
+    return Rate(a_day=kept["a_day"], low=kept["low"], high=kept["high"])
+
+
+def due_of(finding: Finding, *, on: date, station: Station) -> Due:
+    """Return the exact state of a finding. It is read with its engine and standing."""
+    engine = finding.engine
+    standing = getattr(engine, "standing", None)
+    zero = standing.zero if standing is not None else 0
+    hours = UNKNOWN if engine.hours_now is None else Hours(engine.hours_now - zero)
+    return state_at(
+        DuePoint.from_json(finding.point),
+        on=on,
+        hours=hours,
+        lead=lead_of(station),
+        rate=rate_from(standing),
+        reading_on=engine.read_on,
+        meter=standing.meter if standing is not None and standing.meter else None,
+    )
+
+
+def rank_of(due: Due) -> int | None:
+    """Return where a state stands in a due list, None where it has no place there."""
+    if due.state not in _LISTED:
+        return None
+    if due.further_flight:
+        return 0
+    if due.may_be_overdue and due.state in _AHEAD:
+        return _OVERDUE
+    return _LISTED[due.state]
+
+
+def word_of(due: Due) -> str:
+    """Return the state in one word, as a list shows it."""
+    rank = rank_of(due)
+    return due.state.value if rank is None else WORDS[rank]
+
+
+def still_open(findings: FindingQuerySet) -> FindingQuerySet:
+    return findings.filter(closed=Closed.OPEN)
+
+
+def told_by_point(on: date, station: Station) -> Q:
+    """Return which open findings only the whole point can tell."""
+    return Q(flat=False, fixed=False) & _near(on, station)
+
+
+def rank_in_sql(on: date, station: Station, decided: dict[int, list[int]]) -> Case:
+    """Return the rank as an expression. `decided`: keys of findings by their rank."""
+    hours, may = F("engine__hours_now"), _hours_by_now(on)
+    past = Q(overdue_hours__lt=hours) | Q(overdue_date__lt=on)
+    unread = Q(engine__hours_now=None, overdue_hours__isnull=False)
+    lead = _within_lead(on, station)
+    known = [
+        When(pk__in=keys, then=Value(rank)) for rank, keys in decided.items() if keys
+    ]
+    return Case(
+        *known,
+        When(further_flight=True, then=Value(0)),
+        When(Q(flat=False) & (Q(fixed=True) | Q(doubtful=True)), then=_UNDETERMINED),
+        When(flat=False, then=Value(_OUTSTANDING)),
+        When(past, then=Value(_OVERDUE)),
+        When(unread, then=Value(_UNDETERMINED)),
+        When(Q(overdue_hours__lt=may), then=Value(_OVERDUE)),
+        When(lead, then=Value(_COMING)),
+        default=Value(_OUTSTANDING),
+        output_field=IntegerField(),
+    )
+
+
+def _near(on: date, station: Station) -> Q:
+    unread = Q(engine__hours_now=None, earliest_hours__isnull=False)
+    return _within_lead(on, station) | Q(overdue_hours__lt=_hours_by_now(on)) | unread
+
+
+def _within_lead(on: date, station: Station) -> Q:
+    last = on + timedelta(days=min(station.lead_days, (date.max - on).days))
+    reached = F("engine__hours_now") + station.lead_hours
+    return Q(earliest_hours__lte=reached) | Q(earliest_date__lte=last)
+
+
+def _hours_by_now(on: date) -> Any:
+    """The hours that the engine may have reached since its last reading."""
+    days = Greatest(Value(on.toordinal()) - F("engine__standing__read_on_day"), 0)
+    flown = Coalesce(F("engine__standing__hours_a_day") * days, 0)
+    return F("engine__hours_now") + flown

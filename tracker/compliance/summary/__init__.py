@@ -1,0 +1,18 @@
+"""Everything that the annual needs to know of one engine, as frozen data."""
+
+from tracker.compliance.summary.lines import Line, NotApplicable
+from tracker.compliance.summary.status import (
+    SearchStatus,
+    StatusOfEngine,
+    end_of_day,
+    status_of,
+)
+
+__all__ = [
+    "Line",
+    "NotApplicable",
+    "SearchStatus",
+    "StatusOfEngine",
+    "end_of_day",
+    "status_of",
+]

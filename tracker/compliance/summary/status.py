@@ -1,0 +1,203 @@
+"""The compliance status of one engine on a day, as it was known at a moment."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from notices.models import Revision
+from tracker.accounts.models import Station
+from tracker.compliance.facts import EngineFile, engine_files
+from tracker.compliance.findings import assessments, rules_in_force
+from tracker.compliance.findings.refreshing import rate_of
+from tracker.compliance.models import Closed, Record
+from tracker.compliance.summary.lines import (
+    Line,
+    NotApplicable,
+    line_of,
+    not_applicable,
+    sort_key,
+)
+from tracker.fleet.models import Engine, Fitting, Search, SearchKind
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SearchStatus:
+    """How far the search for one kind of document went, for the engine or a part.
+
+    `searched_to` None: nobody has said. `is_old`: longer ago than the station allows.
+    """
+
+    kind: str
+    part: str
+    searched_to: date | None
+    source: str
+    person: str
+    is_old: bool
+
+    @property
+    def is_open(self) -> bool:
+        """Whether it is to be treated as an undetermined item."""
+        return self.searched_to is None or self.is_old
+
+    def __str__(self) -> str:
+        about = f" for the {self.part}" if self.part else ""
+        if self.searched_to is None:
+            return f"Nobody has noted how far the search for {self.kind}{about} went."
+        told = f"{self.kind.capitalize()}{about} searched to {self.searched_to}"
+        return f"{told} ({self.source}, {self.person})."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StatusOfEngine:
+    """Everything that a status shows. Hours are hundredths.
+
+    `known_at` None: with all that is known now. `hours` on the engine's axis, `tsn` and
+    `tso` by it. `undetermined` and `open_searches` stand on top. `current`: how many
+    publications are current in the library, `evaluated` how many of them were
+    evaluated here; the two are the same unless something went wrong.
+    """
+
+    engine: Engine
+    on: date
+    known_at: datetime | None
+    fitting: Fitting | None
+    hours: int | None
+    tsn: int | None
+    tso: int | None
+    airframe_hours: int | None
+    reading_on: date | None
+    meter: str
+    reviewed_on: date | None
+    searches: tuple[SearchStatus, ...]
+    evaluated: int
+    current: int
+    library_on: date | None
+    lines: tuple[Line, ...]
+    undetermined: tuple[Line, ...]
+    not_adopted: tuple[Line, ...]
+    not_applicable: tuple[NotApplicable, ...]
+    head: Record | None
+
+    @property
+    def open_searches(self) -> tuple[SearchStatus, ...]:
+        return tuple(search for search in self.searches if search.is_open)
+
+    @property
+    def listed(self) -> int:
+        """How many provisions stand in the status, in one section or another."""
+        sections = (self.lines, self.undetermined, self.not_adopted)
+        return sum(map(len, sections)) + len(self.not_applicable)
+
+
+def end_of_day(station: Station, on: date) -> datetime:
+    """Return the moment at which a day ends in the station's time zone."""
+    midnight = datetime.combine(on + timedelta(days=1), time())
+    return midnight.replace(tzinfo=ZoneInfo(station.time_zone))
+
+
+def status_of(
+    engine: Engine, *, on: date, known_at: datetime | None = None
+) -> StatusOfEngine:
+    """Return the status, evaluated over every publication that is current that day.
+
+    `known_at`: as it was known then; `end_of_day` gives the moment that belongs to a
+    day. The number of queries is fixed.
+    """
+    file = engine_files([engine], on=on, known_at=known_at)[engine.pk]
+    rules = rules_in_force(engine.station, on, known_at)
+    rate = rate_of(file, on=on)
+    assessed = list(assessments(rules, file, on=on))
+    kept = [line_of(each, file, on=on, rate=rate) for each in assessed if each.is_kept]
+    adopted = [line for line in kept if line.state != Closed.NOT_ADOPTED]
+    reading = file.reading
+    days = _taken_over(engine.station, on, known_at)
+    return StatusOfEngine(
+        engine=engine,
+        on=on,
+        known_at=known_at,
+        fitting=file.fitting,
+        hours=file.hours,
+        tsn=file.tsn_at(file.hours),
+        tso=_tso(file),
+        airframe_hours=_airframe_hours(file),
+        reading_on=reading.on if reading else None,
+        meter=reading.meter.kind if reading else "",
+        reviewed_on=file.reviewed_on,
+        searches=_searches(file, on),
+        evaluated=len({each.rule.publication.pk for each in assessed}),
+        lines=_sorted(line for line in adopted if not line.is_undetermined),
+        undetermined=_sorted(line for line in adopted if line.is_undetermined),
+        not_adopted=_sorted(line for line in kept if line.state == Closed.NOT_ADOPTED),
+        not_applicable=tuple(
+            sorted(
+                (not_applicable(each) for each in assessed if not each.is_kept),
+                key=sort_key,
+            )
+        ),
+        head=_head(engine, known_at),
+        current=len(days),
+        library_on=max(days, default=None),
+    )
+
+
+def _sorted(lines: Iterable[Line]) -> tuple[Line, ...]:
+    return tuple(sorted(lines, key=sort_key))
+
+
+def _tso(file: EngineFile) -> int | None:
+    since = file.facts.hours.overhaul
+    return since if isinstance(since, int) else None
+
+
+def _airframe_hours(file: EngineFile) -> int | None:
+    """Hours of the airframe now, if the engine was read on the day it was fitted."""
+    fitting = file.fitting
+    if fitting is None or fitting.airframe_hours is None or file.hours is None:
+        return None
+    then = [r.hours for r in file.readings if r.on == fitting.true_from]
+    return fitting.airframe_hours + file.hours - file.zero - then[-1] if then else None
+
+
+def _searches(file: EngineFile, on: date) -> tuple[SearchStatus, ...]:
+    """Both kinds for the engine itself, and what is noted for its parts."""
+    oldest = on - timedelta(days=file.engine.station.reading_age_days)
+    parts = {part.key: str(part) for part in file.parts}
+    of_engine = {row.kind: row for row in file.searches if row.part_id is None}
+    found = [
+        _search(kind.value, "", of_engine.get(kind.value), oldest)
+        for kind in SearchKind
+    ]
+    found += [
+        _search(row.kind, parts[row.part_id], row, oldest)
+        for row in file.searches
+        if row.part_id in parts
+    ]
+    return tuple(found)
+
+
+def _search(kind: str, part: str, row: Search | None, oldest: date) -> SearchStatus:
+    return SearchStatus(
+        kind=kind,
+        part=part,
+        searched_to=row.true_from if row else None,
+        source=row.source if row else "",
+        person=row.person if row else "",
+        is_old=row is not None and row.true_from < oldest,
+    )
+
+
+def _taken_over(station: Station, on: date, known_at: datetime | None) -> list[date]:
+    """Return the days on which the current revisions took over."""
+    current = Revision.objects.for_station(station).current(on, known_at)
+    days = current.values_list("takes_over_on", flat=True)
+    return [day for day in days if day is not None]
+
+
+def _head(engine: Engine, known_at: datetime | None) -> Record | None:
+    records = Record.objects.filter(engine=engine)
+    if known_at is not None:
+        records = records.filter(recorded_at__lte=known_at)
+    return records.order_by("-sequence").first()
