@@ -7,6 +7,8 @@ from datetime import date, datetime
 from typing import Any
 
 import pytest
+from django.db import DatabaseError
+from django.db.transaction import atomic
 
 from notices.library import (
     ChangedMeanwhile,
@@ -405,6 +407,27 @@ def test_the_rule_that_was_valid_at_a_moment_is_found_again(
     assert rules.valid(later).get() == after
     assert rules.valid(now).get().number == 1
     assert not rules.valid(now.replace(hour=1)).exists()
+
+
+@pytest.mark.both
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"action": {}},
+        {"condition": MX4},
+        {"applicability": ALWAYS},
+        {"frozen_at": None},
+    ],
+)
+def test_the_database_refuses_to_change_a_frozen_rule(
+    confirmed: Any, change: dict[str, Any]
+) -> None:
+    rule = confirmed().provisions.get(order=1).rules.get()
+    with pytest.raises(DatabaseError, match="A frozen rule stays"), atomic():
+        RuleVersion.objects.filter(pk=rule.pk).update(**change)
+    RuleVersion.objects.filter(pk=rule.pk).update(current=False)
+    rule.refresh_from_db()
+    assert rule.action == WITHIN_50_HOURS
 
 
 @pytest.mark.parametrize(
