@@ -128,7 +128,7 @@ def due_list(
     `states`: words of `WORDS`, None for all. A page beyond the last is the last.
     """
     findings = _open(viewer, engine=engine, owner=owner, publication=publication)
-    ranked = _ranked(findings, viewer, on)
+    ranked = with_rank(findings, viewer, on)
     counts = _counts(ranked)
     wanted = [r for r, word in enumerate(WORDS) if states is None or word in states]
     total = sum(counts[WORDS[rank]] for rank in wanted)
@@ -170,7 +170,7 @@ def due_rows(
 
 def counts(viewer: Viewer, on: date, *, engine: Engine | None = None) -> dict[str, int]:
     """Return how many open findings of each state there are. Two queries."""
-    return _counts(_ranked(_open(viewer, engine=engine), viewer, on))
+    return _counts(with_rank(_open(viewer, engine=engine), viewer, on))
 
 
 def _open(
@@ -190,7 +190,7 @@ def _open(
     return findings
 
 
-def _ranked(findings: FindingQuerySet, viewer: Viewer, on: date) -> Any:
+def with_rank(findings: FindingQuerySet, viewer: Viewer, on: date) -> Any:
     """Return the findings with their rank, those without a place in the list left out."""
     decided: dict[int, list[int]] = {}
     without: list[int] = []
