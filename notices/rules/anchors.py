@@ -23,6 +23,7 @@ from notices.rules.facts import (
 )
 from notices.rules.history import Done, Event, History, hours_on
 from notices.rules.limits import Anchor, DateAnchor, EventAnchor, PartAnchor, event_key
+from notices.rules.phrases import date_words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,7 +86,9 @@ def places(anchor: Anchor, now: Situation) -> tuple[Place, ...] | Waiting:
         case "last done":
             return (_last_done(now),)
         case DateAnchor():
-            return (_filled(Place(on=anchor.on), now, f"hours on {anchor.on}"),)
+            return (
+                _filled(Place(on=anchor.on), now, f"hours on {date_words(anchor.on)}"),
+            )
         case EventAnchor():
             return _latest_event(anchor, now)
         case PartAnchor():
@@ -295,7 +298,7 @@ def _last_done(now: Situation) -> Place:
 
 def record_place(record: Done, now: Situation) -> Place:
     """Return where a record lies."""
-    day = "" if isinstance(record.on, Unknown) else f" of {record.on}"
+    day = "" if isinstance(record.on, Unknown) else f" of {date_words(record.on)}"
     lacking = f"hours at the record{day}"
     place = Place(on=record.on, hours=record.hours, missing_on="date of the record")
     part = now.asked.part

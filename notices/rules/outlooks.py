@@ -154,7 +154,7 @@ def _as_point(
         until=outlook.until if closed is None else None,
         undetermined=undetermined,
         missing=lacking,
-        reasons=tuple(dict.fromkeys(x.note for x in leaves(outlook.tree) if x.note)),
+        reasons=_notes(outlook.tree),
         late=outlook.late,
         repeats=_repeats(action),
         last_on=on,
@@ -163,6 +163,12 @@ def _as_point(
         tolerance_days=allowance.days,
         tolerance_en_route=tolerance is not None and tolerance.en_route,
     )
+
+
+def _notes(tree: Tree) -> tuple[str, ...]:
+    """Return what is said about single limits; the sentence itself says "no case"."""
+    notes = [x.note for x in leaves(tree) if x.kind is not PointKind.NOTHING_DUE]
+    return tuple(dict.fromkeys(note for note in notes if note))
 
 
 def _allowance(tolerance: Tolerance | None) -> Allowance:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from notices.rules.actions import Action, Document
 from notices.rules.anchors import Situation, effective_place, record_place, recorded
 from notices.rules.condition_nodes import AnyOf, Complied, Condition, Embodied
-from notices.rules.designations import plain_text
+from notices.rules.designations import designation
 from notices.rules.evaluate import Outcome, evaluate
 from notices.rules.facts import Unknown
 from notices.rules.history import Done
@@ -125,7 +125,7 @@ def _is_of(record: Done, document: Document) -> bool | None:
 def _same_number(record: Done, number: str) -> bool:
     if isinstance(record.number, Unknown):
         return False
-    return plain_text(record.number) == plain_text(number)
+    return designation(record.number) == designation(number)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -320,18 +320,18 @@ def _point_sentence(start: str, due: Due) -> list[str]:
 def _open_words(due: Due, state: State) -> list[str]:
     assert due.limits is not None
     words = [f"{state.value.capitalize()}: due {tree_words(due.limits)}"]
-    words += _remaining_words(due)
+    words += _remaining_words(due, state)
     if due.may_be_overdue:
         words.append("May be overdue, read the meter")
     words += _late_words(due)
-    if due.missing:
+    if due.missing and due.state is not State.UNDETERMINED:
         words.append(f"Not known: {', '.join(due.missing)}")
     return words if due.further_flight else [*words, IN_TIME]
 
 
-def _remaining_words(due: Due) -> list[str]:
+def _remaining_words(due: Due, state: State) -> list[str]:
     if due.further_flight:
-        return ["No flight is left"]
+        return _flown_words(due, state)
     left: list[str] = []
     past: list[str] = []
     hours, days = due.remaining_hours, due.remaining_days
@@ -346,6 +346,13 @@ def _remaining_words(due: Due) -> list[str]:
     if past:
         words.append(f"Past by {listed(past, 'and')}")
     return words + _reading_words(due) if hours is not None else words
+
+
+def _flown_words(due: Due, state: State) -> list[str]:
+    since, now = due.point.further_flight_hours, due.hours_now
+    if state is State.OVERDUE and since is not None and now is not None:
+        return [f"Flown since: {used_hours_words(now - since)}"]
+    return ["No flight is left"]
 
 
 def _reading_words(due: Due) -> list[str]:
