@@ -43,6 +43,9 @@ def ledger_unprotected() -> Iterator[None]:
         "tracker.compliance.migrations.0002_records_are_only_added"
     )
     name = "SQLITE" if connection.vendor == "sqlite" else "POSTGRESQL"
+    if name == "POSTGRESQL" and connection.in_atomic_block:
+        # A table cannot be altered while foreign keys of its rows wait to be checked.
+        _run(["SET CONSTRAINTS ALL IMMEDIATE"])
     _run(getattr(triggers, f"{name}_REVERSE"))
     try:
         yield

@@ -164,7 +164,7 @@ def test_sqlite_refuses_to_replace_a_record(record) -> None:
 @pytest.mark.parametrize(
     "statements",
     [
-        ["TRUNCATE compliance_record CASCADE"],
+        ["SET CONSTRAINTS ALL IMMEDIATE", "TRUNCATE compliance_record CASCADE"],
         ["SET LOCAL session_replication_role = replica", DELETE],
         ["SET LOCAL session_replication_role = replica", UPDATE],
     ],
