@@ -23,6 +23,7 @@ from notices.rules.grids import Grid, days_later, months_later
 from notices.rules.history import Event
 from notices.rules.limits import (
     FURTHER_FLIGHT,
+    Anchor,
     Cases,
     DateLimit,
     DaysLimit,
@@ -177,7 +178,7 @@ def _of_event(limit: EventLimit, now: Situation) -> Leaf:
     if isinstance(starts, Waiting):
         return Leaf(kind=PointKind.WAITING, limit=limit, event=starts.event)
     if event_key(limit.name) == FURTHER_FLIGHT:
-        return _further_flight(limit, starts)
+        return _further_flight(limit, after, starts)
     events = recorded(limit.name, now)
     if isinstance(events, Unknown):
         return _unknown(limit, f"whether and when there was: {limit.name}")
@@ -193,7 +194,14 @@ def _has_no_effective(after: object, now: Situation) -> bool:
     return after == "effective" and effective_place(now).is_nowhere
 
 
-def _further_flight(limit: EventLimit, starts: Sequence[Place]) -> Leaf:
+def _further_flight(limit: EventLimit, after: Anchor, starts: Sequence[Place]) -> Leaf:
+    """Return the point before further flight.
+
+    Without an effective date it is due all the same; after an event of which nobody
+    has said whether it happened, it is not known to be.
+    """
+    if after != "effective" and all(start.is_nowhere for start in starts):
+        return _unknown(limit, starts[0].missing_on)
     hours = [start.hours for start in starts if not isinstance(start.hours, Unknown)]
     days = [start.on for start in starts if not isinstance(start.on, Unknown)]
     return Leaf(
@@ -220,8 +228,15 @@ def _first_after(
         if True in answers:
             return _reached(limit, event, now)
         if None in answers:
-            return _unknown(limit, f"whether it was later: {limit.name}")
+            return _unknown(limit, _what_is_not_known(event, starts))
     return _reached(limit, None, now)
+
+
+def _what_is_not_known(event: Event, starts: Sequence[Place]) -> str:
+    for start in starts:
+        if start.is_nowhere:
+            return start.missing_on
+    return f"date of the event: {event.name}"
 
 
 def _reached(

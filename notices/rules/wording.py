@@ -242,7 +242,7 @@ def _point_words(leaf: Leaf) -> str:
     words = []
     if leaf.hours is not None:
         about = "about " if leaf.estimated else ""
-        words.append(f"at {about}{due_hours_words(leaf.hours)}")
+        words.append(f"at {about}{due_hours_words(leaf.hours)}{_by_meter(leaf)}")
     if leaf.on is not None:
         words.append(f"on {date_words(leaf.on)}")
     said = " and ".join(words)
@@ -252,6 +252,14 @@ def _point_words(leaf: Leaf) -> str:
         lowest = due_hours_words(leaf.lowest_hours)
         said += f" (estimated between two readings, {lowest} at the earliest)"
     return said
+
+
+def _by_meter(leaf: Leaf) -> str:
+    """Return the meter where another one stands in for time in service."""
+    limit = leaf.limit
+    if isinstance(limit, HoursLimit) and limit.meter != METERS[0]:
+        return f" by {limit.meter}"
+    return ""
 
 
 def due_sentence(due: Due) -> str:

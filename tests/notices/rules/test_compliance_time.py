@@ -10,7 +10,7 @@ from fractions import Fraction
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from notices.rules.compliance_time import (
@@ -282,6 +282,32 @@ def test_further_flight_stands_above_everything_also_without_hours() -> None:
     first = urgency(State.OUTSTANDING, further_flight=True)
     assert first < urgency(State.OVERDUE) < urgency(State.COMING_DUE)
     assert urgency(State.OUTSTANDING, may_be_overdue=True) == urgency(State.OVERDUE)
+
+
+def test_further_flight_after_what_nobody_has_said_is_not_known_to_be_due() -> None:
+    limit = {"event": "further flight", "after": {"event": "propeller strike"}}
+    answer = ask(limit, events=None)
+    assert states(answer, "event", "missing") == (
+        "undetermined",
+        None,
+        ["whether and when there was: propeller strike"],
+    )
+
+
+def test_further_flight_does_not_wait_for_an_effective_date() -> None:
+    answer = ask({"event": "further flight"}, effective=None)
+    assert states(answer, "event", "remaining_hours") == (
+        "outstanding",
+        "further flight",
+        0,
+    )
+
+
+def test_an_event_after_an_effective_date_that_is_missing() -> None:
+    events = [{"event": "oil change", "on": "2026-02-01"}]
+    limit = {"event": "oil change", "after": "effective"}
+    answer = ask(limit, effective=None, events=events)
+    assert states(answer, "missing") == ("undetermined", ["effective date"])
 
 
 # Records and credit.
@@ -742,6 +768,19 @@ def _forget(question: dict[str, Any], what: str) -> dict[str, Any]:
     return less
 
 
+@example(
+    question={
+        "action": {
+            "when": {"result": ["pitted"]},
+            "initial": {"date": "2026-01-01"},
+            "ends_with": [{"embodied": "SB-1"}],
+        },
+        "engine": {"embodied": ["SB-1"]},
+        "on": "2026-01-01",
+        "done": [],
+    },
+    what="history",
+)
 @given(
     question=QUESTIONS,
     what=st.sampled_from(
@@ -773,6 +812,9 @@ def test_learning_a_fact_never_turns_a_settled_state(
     if "further flight" in _listed(before["event"]):
         # Open either way: without hours nobody can say that a flight was made.
         assert after["state"] in ("outstanding", "overdue")
+    elif before["state"] == "does not apply":
+        # What has ended a rule is named first, also where the rule does not apply.
+        assert after["state"] in ("does not apply", "terminated")
     else:
         assert before["state"] == after["state"]
 

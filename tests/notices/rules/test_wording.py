@@ -60,6 +60,7 @@ ACTIONS = """
 # at 1 200 h, nothing done, no events.
 RESULTS = """
 {"action": {"initial": {"hours": 50, "after": "effective"}}} | Outstanding: due at 1 250.0 h. Left: 15.4 h. Hours by the reading of 1 234.6 h. Reaching a limit exactly is still in time.
+{"action": {"initial": {"hours": 50, "after": "effective", "meter": "tachometer"}}} | Outstanding: due at 1 250.0 h by tachometer. Left: 15.4 h. Hours by the reading of 1 234.6 h. Reaching a limit exactly is still in time.
 {"action": {"initial": {"hours": 30, "after": "effective"}}} | Overdue: due at 1 230.0 h. Past by 4.6 h. Hours by the reading of 1 234.6 h. Reaching a limit exactly is still in time.
 {"action": {"initial": {"days": 138, "after": "effective"}}, "lead": {"days": 30}} | Coming due: due on 2 June 2026. Left: 1 day. Reaching a limit exactly is still in time.
 {"action": {"initial": {"event": "further flight"}}, "engine": {"hours": {"new": 1200}}} | Outstanding: due before further flight. No flight is left.
