@@ -140,7 +140,7 @@ class RoleTest:
         self.words = leaf.role
         self.role = plain_text(leaf.role)
         self.every = leaf.count == "every"
-        self.tree = tree_of(leaf.where or Always())
+        self.tree = tree_of(leaf.where or Always(always=True))
         self.any_part = exact_value(self.tree, _unrecorded(leaf.role))
 
     def __call__(self, engine: EngineSubject) -> Value:
