@@ -7,70 +7,21 @@ on that axis; the axis itself is never reset.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
-from math import floor
 
-from notices.rules.errors import Fault, RuleError
 from notices.rules.facts import (
     UNKNOWN,
-    Asked,
-    EngineFacts,
     Hours,
     Overhaul,
     PartFacts,
     Unknown,
 )
-from notices.rules.history import Done, Event, History, hours_on
+from notices.rules.history import Done, Event
 from notices.rules.limits import Anchor, DateAnchor, EventAnchor, PartAnchor, event_key
+from notices.rules.occurrences import engine_overhauls, lies_after, recorded
 from notices.rules.phrases import date_words
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Place:
-    """One place in time. `estimated`: the hours are, between `lowest` and `highest`.
-
-    `missing_on`, `missing_hours`: what is lacking where the one or the other is unknown.
-    """
-
-    on: date | Unknown = UNKNOWN
-    hours: Hours | Unknown = UNKNOWN
-    estimated: bool = False
-    lowest: Hours | None = None
-    highest: Hours | None = None
-    missing_on: str = ""
-    missing_hours: str = ""
-
-    @property
-    def is_nowhere(self) -> bool:
-        return isinstance(self.on, Unknown) and isinstance(self.hours, Unknown)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Waiting:
-    """The anchor is an event that has not happened."""
-
-    event: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Situation:
-    """One engine with its past, and the record from which the next interval runs.
-
-    `last`: None where there is none, UNKNOWN where nobody has said.
-    `default_after`: what an event limit without `after` counts from.
-    """
-
-    facts: EngineFacts
-    asked: Asked
-    history: History
-    last: Done | Unknown | None = None
-    default_after: Anchor = "effective"
-
-    def after_record(self, record: Done) -> Situation:
-        """Return the situation in which the interval after `record` runs."""
-        asked = replace(self.asked, result=record.result)
-        return replace(self, asked=asked, last=record, default_after="last done")
+from notices.rules.situations import Place, Situation, Waiting, filled, is_later
 
 
 def places(anchor: Anchor, now: Situation) -> tuple[Place, ...] | Waiting:
@@ -87,7 +38,7 @@ def places(anchor: Anchor, now: Situation) -> tuple[Place, ...] | Waiting:
             return (_last_done(now),)
         case DateAnchor():
             return (
-                _filled(Place(on=anchor.on), now, f"hours on {date_words(anchor.on)}"),
+                filled(Place(on=anchor.on), now, f"hours on {date_words(anchor.on)}"),
             )
         case EventAnchor():
             return _latest_event(anchor, now)
@@ -95,24 +46,6 @@ def places(anchor: Anchor, now: Situation) -> tuple[Place, ...] | Waiting:
             return _of_parts(anchor, now)
         case _:
             raise AssertionError(anchor)
-
-
-def _filled(place: Place, now: Situation, missing_hours: str) -> Place:
-    """Return the place with hours from the readings, where it has a date only."""
-    if not isinstance(place.hours, Unknown):
-        return place
-    found = None
-    if not isinstance(place.on, Unknown):
-        found = hours_on(now.history.readings, place.on)
-    if found is None:
-        return replace(place, missing_hours=missing_hours)
-    return replace(
-        place,
-        hours=Hours(floor(found.hours)),
-        estimated=not found.is_read,
-        lowest=None if found.is_read else found.lowest,
-        highest=None if found.is_read else found.highest,
-    )
 
 
 def effective_place(now: Situation) -> Place:
@@ -132,24 +65,19 @@ def effective_place(now: Situation) -> Place:
     place = Place(on=on, hours=noted, missing_on="effective date")
     if now.asked.part is not None:
         return _part_effective(now.asked.part, place, now)
-    if isinstance(noted, Unknown) and _is_later(facts.built, on):
+    if isinstance(noted, Unknown) and is_later(facts.built, on):
         zero = _engine_new(now)
         return replace(zero, on=on, missing_hours="hours at the effective date")
-    return _filled(place, now, "hours at the effective date")
-
-
-def _is_later(built: date | Unknown, on: date | Unknown) -> bool:
-    known = not isinstance(built, Unknown) and not isinstance(on, Unknown)
-    return known and built > on  # type: ignore[operator]  # both are dates here
+    return filled(place, now, "hours at the effective date")
 
 
 def _part_effective(part: PartFacts, place: Place, now: Situation) -> Place:
-    if _is_later(part.built, place.on):
+    if is_later(part.built, place.on):
         return replace(_part_new(part, now), on=place.on)
-    filled = _filled(place, now, "hours at the effective date")
-    stayed = _stayed_fitted(part, filled, now)
+    place = filled(place, now, "hours at the effective date")
+    stayed = _stayed_fitted(part, place, now)
     if stayed is True:
-        return filled
+        return place
     lacking = f"hours of the {part.role} at the effective date"
     if stayed is None:
         lacking = f"when the {part.role} was fitted"
@@ -184,7 +112,7 @@ def _engine_new(now: Situation) -> Place:
         return replace(place, hours=UNKNOWN, missing_hours=lacking)
     rebuilt = Place(on=facts.rebuilt, hours=_noted_rebuild(facts.rebuilt, now))
     return replace(
-        _filled(rebuilt, now, lacking), on=facts.built, missing_on=place.missing_on
+        filled(rebuilt, now, lacking), on=facts.built, missing_on=place.missing_on
     )
 
 
@@ -215,7 +143,7 @@ def _engine_overhaul(now: Situation) -> Place:
     last = events[-1]
     hours = by_tso if isinstance(last.hours, Unknown) else last.hours
     place = Place(on=last.on, hours=hours, missing_on="date of the last overhaul")
-    return _filled(place, now, "hours at the last overhaul")
+    return filled(place, now, "hours at the last overhaul")
 
 
 def _part_new(part: PartFacts, now: Situation) -> Place:
@@ -263,7 +191,7 @@ def _fitted(part: PartFacts, now: Situation) -> Place:
         missing_on=f"when the {part.role} was fitted",
     )
     lacking = _lacking(part.hours.fitted, f"hours since the {part.role} was fitted")
-    return _filled(place, now, lacking)
+    return filled(place, now, lacking)
 
 
 def _of_parts(anchor: PartAnchor, now: Situation) -> tuple[Place, ...] | Waiting:
@@ -303,98 +231,17 @@ def record_place(record: Done, now: Situation) -> Place:
     place = Place(on=record.on, hours=record.hours, missing_on="date of the record")
     part = now.asked.part
     if part is None:
-        return _filled(place, now, lacking)
+        return filled(place, now, lacking)
     if not isinstance(record.part_hours, Unknown):
         zero = _part_new(part, now).hours
         hours: Hours | Unknown = UNKNOWN
         if not isinstance(zero, Unknown):
             hours = Hours(zero + record.part_hours)
         return replace(place, hours=hours, missing_hours=lacking)
-    if isinstance(part.fitted, date) and _is_later(part.fitted, record.on):
+    if isinstance(part.fitted, date) and is_later(part.fitted, record.on):
         lacking = f"hours of the {part.role} at the record{day}"
         return replace(place, hours=UNKNOWN, missing_hours=lacking)
-    return _filled(place, now, lacking)
-
-
-def engine_overhauls(now: Situation) -> tuple[Event, ...] | Unknown:
-    """Return the engine's overhauls, from its facts and its events, oldest first.
-
-    Raises RuleError where the two contradict each other.
-    """
-    events, overhauls = now.history.events, now.facts.overhauls
-    noted: list[Event] = []
-    if not isinstance(events, Unknown):
-        noted = [one for one in events if event_key(one.name) == "overhaul"]
-    if isinstance(overhauls, Unknown):
-        return UNKNOWN if isinstance(events, Unknown) else in_order(noted)
-    if not overhauls and noted:
-        raise RuleError([Fault("events", _contradiction("that it never was"))])
-    kept = [
-        Event(name="overhaul", on=one.on, hours=one.hours)
-        for one in overhauls
-        if isinstance(now.asked.on, Unknown) or not _is_later(one.on, now.asked.on)
-    ]
-    for event in noted:
-        if any(_disagree(event, one) for one in kept):
-            raise RuleError([Fault("events", _contradiction("otherwise"))])
-    known = {(one.on, one.hours) for one in kept}
-    return in_order(kept + [e for e in noted if (e.on, e.hours) not in known])
-
-
-def _contradiction(said: str) -> str:
-    return (
-        "An event says that the engine was overhauled, and the engine's own data say "
-        f"{said}. Correct the one that is wrong."
-    )
-
-
-def _disagree(one: Event, other: Event) -> bool:
-    known = not any(
-        isinstance(value, Unknown)
-        for value in (one.on, one.hours, other.on, other.hours)
-    )
-    return known and (one.on == other.on) != (one.hours == other.hours)
-
-
-def in_order(events: list[Event]) -> tuple[Event, ...]:
-    """Return the events oldest first, by date, by hours where a date is unknown."""
-    if all(not isinstance(one.on, Unknown) for one in events):
-        return tuple(sorted(events, key=lambda one: (one.on, _number(one.hours))))
-    if all(not isinstance(one.hours, Unknown) for one in events):
-        return tuple(sorted(events, key=lambda one: _number(one.hours)))
-    return tuple(events)
-
-
-def _number(hours: Hours | Unknown) -> int:
-    return -1 if isinstance(hours, Unknown) else hours
-
-
-def recorded(name: str, now: Situation) -> tuple[Event, ...] | Unknown:
-    """Return the events of this name, UNKNOWN where nobody has said."""
-    key = event_key(name)
-    if key == "overhaul":
-        return engine_overhauls(now)
-    if isinstance(now.history.events, Unknown):
-        return UNKNOWN
-    return in_order([e for e in now.history.events if event_key(e.name) == key])
-
-
-def lies_after(event: Event, place: Place, *, within_day: bool) -> bool | None:
-    """Return whether the event lies strictly after the place, None if not known.
-
-    By date; by hours if a date is unknown. `within_day`: on one day, more hours are
-    later (work and a strike on one day).
-    """
-    hours_known = not isinstance(event.hours, Unknown) and not isinstance(
-        place.hours, Unknown
-    )
-    days_known = not isinstance(event.on, Unknown) and not isinstance(place.on, Unknown)
-    by_hours = event.on == place.on and within_day and hours_known
-    if days_known and not by_hours:
-        return event.on > place.on  # type: ignore[operator]  # days_known has said so
-    if not hours_known or place.estimated:
-        return None
-    return event.hours > place.hours  # type: ignore[operator]  # hours_known has said so
+    return filled(place, now, lacking)
 
 
 def _latest_event(anchor: EventAnchor, now: Situation) -> tuple[Place, ...] | Waiting:
@@ -427,4 +274,4 @@ def event_place(event: Event, now: Situation) -> Place:
     place = Place(
         on=event.on, hours=event.hours, missing_on=f"date of the event: {event.name}"
     )
-    return _filled(place, now, f"hours at the event: {event.name}")
+    return filled(place, now, f"hours at the event: {event.name}")

@@ -13,7 +13,6 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 
 from notices.rules.actions import Action, Tolerance
-from notices.rules.anchors import Place
 from notices.rules.facts import Hours, Unknown
 from notices.rules.history import Done
 from notices.rules.limits import DaysLimit, HoursLimit, MonthsLimit
@@ -27,6 +26,7 @@ from notices.rules.points import (
     folded_on,
     leaves,
 )
+from notices.rules.situations import Place
 
 GridLimit = HoursLimit | MonthsLimit | DaysLimit
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from notices.rules.actions import Action, Tolerance
-from notices.rules.anchors import Situation, record_place
+from notices.rules.anchors import record_place
 from notices.rules.due_points import Closed, DuePoint, Late, one_of
 from notices.rules.evaluate import Outcome, evaluate
 from notices.rules.facts import Asked, EngineFacts, Hours, Unknown
@@ -27,6 +27,7 @@ from notices.rules.points import (
     waits,
 )
 from notices.rules.records import Counted, counted_records, ending, unsaid
+from notices.rules.situations import Situation
 from notices.rules.standing import Moment, Standing, standing
 
 

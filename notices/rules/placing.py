@@ -5,16 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import assert_never
 
-from notices.rules.anchors import (
-    Place,
-    Situation,
-    Waiting,
-    effective_place,
-    event_place,
-    lies_after,
-    places,
-    recorded,
-)
+from notices.rules.anchors import effective_place, event_place, places
 from notices.rules.condition_nodes import AllOf, Condition, Not
 from notices.rules.due_points import one_of
 from notices.rules.evaluate import Outcome, evaluate
@@ -37,7 +28,9 @@ from notices.rules.limits import (
     UnknownLimit,
     event_key,
 )
+from notices.rules.occurrences import lies_after, recorded
 from notices.rules.points import Leaf, PointKind, Tree, join, same_points
+from notices.rules.situations import Place, Situation, Waiting
 
 NO_EFFECTIVE_DATE = "without an effective date any recorded one counts"
 

@@ -6,12 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from notices.rules.actions import Action, Document
-from notices.rules.anchors import Situation, effective_place, record_place, recorded
+from notices.rules.anchors import effective_place, record_place
 from notices.rules.condition_nodes import AnyOf, Complied, Condition, Embodied
 from notices.rules.designations import designation
 from notices.rules.evaluate import Outcome, evaluate
 from notices.rules.facts import Unknown
 from notices.rules.history import Done
+from notices.rules.occurrences import recorded
+from notices.rules.situations import Situation
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
