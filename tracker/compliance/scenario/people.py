@@ -20,7 +20,7 @@ class Team:
     administrator: Viewer
     technician: Viewer
     inspector: Viewer
-    owners: dict[str, User]
+    owners: dict[str, Membership]
     since: date
 
     @property
@@ -42,16 +42,16 @@ def found(setting: Row, at: datetime) -> Team:
     changed = change_settings(founder, _settings(setting["station"]))
     administrator = replace(founder, station=changed)
     people = {row["email"]: row for row in others}
-    viewers = [_hire(administrator, row, at) for row in others]
-    first = {viewer.role: viewer for viewer in reversed(viewers)}
+    hired = [_hire(administrator, row, at) for row in others]
+    first = {membership.role: _viewer(membership) for membership in reversed(hired)}
     return Team(
         administrator=administrator,
         technician=first[Role.TECHNICIAN],
         inspector=first[Role.INSPECTOR],
         owners={
-            people[viewer.user.email]["owner"]: viewer.user
-            for viewer in viewers
-            if viewer.is_owner
+            people[membership.user.email]["owner"]: membership
+            for membership in hired
+            if membership.role == Role.OWNER
         },
         since=at.date(),
     )
@@ -61,7 +61,14 @@ def _settings(row: Row) -> dict[str, object]:
     return {**row, "lead_hours": row["lead_hours"] * 100}
 
 
-def _hire(administrator: Viewer, row: Row, at: datetime) -> Viewer:
+def _hire(administrator: Viewer, row: Row, at: datetime) -> Membership:
+    """Give a role to somebody who signs in already, with the password of all."""
+    User.objects.create(
+        email=row["email"],
+        name=row["name"],
+        password=administrator.user.password,
+        joined_at=at,
+    )
     membership, _ = add_person(
         administrator,
         email=row["email"],
@@ -69,11 +76,7 @@ def _hire(administrator: Viewer, row: Row, at: datetime) -> Viewer:
         role=Role(row["role"]),
         at=at,
     )
-    user = membership.user
-    user.set_password(PASSWORD)
-    user.initial_password = False
-    user.save(update_fields=["password", "initial_password"])
-    return _viewer(membership)
+    return membership
 
 
 def _viewer(membership: Membership) -> Viewer:

@@ -1,0 +1,30 @@
+"""Load the demo scenario, and say who may sign in."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.core.management.base import BaseCommand
+from django.utils import timezone
+
+from tracker.accounts.models import Membership
+from tracker.compliance.scenario.load import load
+from tracker.compliance.scenario.people import PASSWORD
+
+
+class Command(BaseCommand):
+    help = "Load the invented shop with its engines and publications; a second time changes nothing."
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        stage = load(timezone.now())
+        if stage is None:
+            self.stdout.write("The scenario is loaded already. Nothing was changed.")
+        else:
+            self.stdout.write(
+                f"Loaded {stage.team.station}: {len(stage.members)} engines, "
+                f"{len(stage.publications)} publications."
+            )
+        self.stdout.write("Open http://127.0.0.1:8000/ and sign in as one of these:")
+        for member in Membership.objects.filter(left_at=None).select_related("user"):
+            self.stdout.write(f"  {member.user.email:32} {member.get_role_display()}")
+        self.stdout.write(f"Password for each of them: {PASSWORD}")
