@@ -4,7 +4,8 @@
     {"id": 2, "due": {...}}    as in notices/rules/due_json.py
 
 A line that cannot be answered gives {"id", "error": {"path", "message"}}, and where it
-has several faults "errors" lists them all.
+has several faults "errors" lists them all. An answer with `"sharp": false` had more
+completions of the unknown facts than are tried: not wrong, but more might be known.
 """
 
 from __future__ import annotations
@@ -84,11 +85,12 @@ def _evaluated(raw: Json, path: str) -> dict[str, Json]:
     if faults or condition is None or engine is None:
         raise RuleError(faults)
     found = evaluate(condition, engine, Asked(on=on, part=part))
-    return {
+    said: dict[str, Json] = {
         "outcome": found.outcome.value,
         "reasons": list(found.reasons),
         "missing": list(found.missing),
     }
+    return said if found.sharp else {**said, "sharp": False}
 
 
 QUESTIONS: Final[Mapping[str, Callable[[Json, str], dict[str, Json]]]] = {

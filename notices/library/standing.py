@@ -10,7 +10,7 @@ from notices.models import Publication, Revision, RevisionStanding
 def standing(
     revision: Revision, on: date, known_at: datetime | None = None
 ) -> RevisionStanding:
-    """Return draft, waiting, current, superseded or cancelled. One query."""
+    """Return draft, waiting, current, superseded or cancelled. Two queries."""
     rows = Revision.objects.filter(pk=revision.pk)
     return rows.standings(on, known_at)[revision.pk]
 

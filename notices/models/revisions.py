@@ -85,8 +85,8 @@ class RevisionQuerySet(models.QuerySet["Revision"]):
     def standings(
         self, on: date, known_at: datetime | None = None
     ) -> dict[int, RevisionStanding]:
-        """Return what each revision is on a day, by its key. One query."""
-        holds = Revision.objects.current(on, known_at).filter(pk=OuterRef("pk"))
+        """Return what each revision is on a day, by its key. Two queries."""
+        holding = set(self.current(on, known_at).values_list("pk", flat=True))
         words = RevisionStanding
         word = Case(
             When(~_confirmed(known_at), then=Value(words.DRAFT)),
@@ -95,12 +95,13 @@ class RevisionQuerySet(models.QuerySet["Revision"]):
                 then=Value(words.CANCELLED),
             ),
             When(takes_over_on__gt=on, then=Value(words.WAITING)),
-            When(Exists(holds), then=Value(words.CURRENT)),
             default=Value(words.SUPERSEDED),
             output_field=models.CharField(),
         )
         rows = self.annotate(word=word).values_list("pk", "word")
-        return {pk: RevisionStanding(found) for pk, found in rows}
+        return {
+            pk: words.CURRENT if pk in holding else words(found) for pk, found in rows
+        }
 
 
 class Revision(models.Model):

@@ -185,6 +185,18 @@ def test_this_part_is_the_part_that_the_question_names() -> None:
     assert outcomes == ["does not apply", "applies"]
 
 
+@pytest.mark.parametrize(("facts", "sharp"), [(6, True), (7, False)])
+def test_an_answer_that_is_not_exact_is_marked(facts: int, sharp: bool) -> None:
+    """Six unknown facts have 64 completions, which are tried; seven have too many."""
+    doubts = [
+        {"any": [{"embodied": f"M-{i}"}, {"not": {"embodied": f"M-{i}"}}]}
+        for i in range(facts)
+    ]
+    body = answered(asking({"all": doubts}))
+    assert body["outcome"] == ("applies" if sharp else "undetermined")
+    assert body.get("sharp", True) is sharp
+
+
 KEYS = [
     "all",
     "any",

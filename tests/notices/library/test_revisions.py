@@ -123,6 +123,15 @@ def test_what_a_draft_says_can_be_entered_again(drafted: Any) -> None:
     assert replace(stated_in(again), label="1") == stated_in(draft)
 
 
+@pytest.mark.parametrize("provisions", [1, 20])
+def test_what_a_revision_says_takes_three_queries(
+    drafted: Any, django_assert_num_queries: Any, provisions: int
+) -> None:
+    draft = drafted(replace(STATED, provisions=(INSPECT,) * provisions))
+    with django_assert_num_queries(3):  # provisions, their rules, references
+        assert len(stated_in(draft).provisions) == provisions
+
+
 def test_what_is_entered_is_checked_as_a_whole_and_nothing_is_kept(
     drafted: Any,
 ) -> None:
