@@ -42,11 +42,7 @@ def record_all(
     with changing(viewer, engine, Right.RECORD_WORK, at=at, version=version) as locked:
         for entry in entries:
             _check_ours(viewer, entry)
-        ordered = sorted(entries, key=lambda entry: (entry.on, entry.hours or 0))
-        return [
-            ledger.add_record(engine=locked, entry=entry, by=viewer.user, at=at)
-            for entry in ordered
-        ]
+        return ledger.add_records(engine=locked, entries=entries, by=viewer.user, at=at)
 
 
 def void_record(viewer: Viewer, record: Record, *, reason: str, at: datetime) -> Record:

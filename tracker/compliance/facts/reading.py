@@ -44,7 +44,7 @@ SCHEDULED = "scheduled"
 def engine_files(
     engines: Sequence[Engine], *, on: date, known_at: datetime | None = None
 ) -> dict[int, EngineFile]:
-    """Return the file of each engine by its key. Eighteen queries, however many."""
+    """Return the file of each engine by its key. Nineteen queries at most, however many."""
     rows = rows_of(engines, on=on, known_at=known_at)
     return {engine.pk: _file(engine, rows) for engine in engines}
 
