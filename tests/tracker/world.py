@@ -256,7 +256,7 @@ def add_history(made: Side, engine: Engine, notice: dict[str, str]) -> dict[str,
         entry(on, hours=48_000, provision=revision.provisions.get(), description=word),
         at=AT,
     )
-    finding = Finding.objects.get(engine=engine)
+    finding = Finding.objects.get(engine=engine, provision__revision=revision)
     return {
         "reading": str(first.public_id),
         "meter": str(first.meter.public_id),

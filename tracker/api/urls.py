@@ -4,6 +4,7 @@ from django.urls import path
 from drf_spectacular.views import SpectacularAPIView
 
 from tracker.api import views
+from tracker.api.permissions import DeclaredAccess
 
 app_name = "api"
 
@@ -23,5 +24,9 @@ urlpatterns = [
     ),
     path("readings", views.ReadingList.as_view(), name="readings"),
     path("readings/<uuid:reading>", views.ReadingDetail.as_view(), name="reading"),
-    path("schema", SpectacularAPIView.as_view(), name="schema"),
+    path(
+        "schema",
+        SpectacularAPIView.as_view(permission_classes=[DeclaredAccess]),
+        name="schema",
+    ),
 ]

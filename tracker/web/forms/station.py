@@ -10,7 +10,7 @@ from django import forms
 from notices.rules.errors import Fault
 from notices.rules.forms import HoursForm, RefusedError
 from tracker.accounts.access import Viewer
-from tracker.accounts.models import Membership, Role, Station
+from tracker.accounts.models import Membership, Role, Station, User
 from tracker.fleet.models import Owner
 
 
@@ -92,8 +92,8 @@ class LoginForm(forms.Form):
         Owner.objects.none(), to_field_name="public_id", label="Owner"
     )
     person = forms.ModelChoiceField(
-        Membership.objects.none(),
-        to_field_name="user__public_id",
+        User.objects.none(),
+        to_field_name="public_id",
         label="Person",
         help_text="One of the people of the station whose role is owner.",
     )
@@ -101,6 +101,6 @@ class LoginForm(forms.Form):
     def __init__(self, *args: Any, viewer: Viewer, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         people = Membership.objects.of(viewer.station).filter(role=Role.OWNER)
+        users = User.objects.filter(memberships__in=people).order_by("name", "pk")
         self.fields["owner"].queryset = Owner.objects.visible_to(viewer)  # type: ignore[attr-defined]  # a ModelChoiceField
-        self.fields["person"].queryset = people  # type: ignore[attr-defined]  # the same
-        self.fields["person"].label_from_instance = lambda m: m.user.name  # type: ignore[attr-defined]  # the same
+        self.fields["person"].queryset = users  # type: ignore[attr-defined]  # the same

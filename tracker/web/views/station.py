@@ -100,7 +100,8 @@ def add_login(request: ViewedRequest) -> HttpResponse:
     form = LoginForm(request.POST or None, viewer=request.viewer)
     if not form.is_valid():
         return _answer(request, "login", form)
-    owner, membership = form.cleaned_data["owner"], form.cleaned_data["person"]
+    owner = form.cleaned_data["owner"]
+    membership = _membership(request, form.cleaned_data["person"].public_id)
     try:
         logins.link_login(
             request.viewer, owner=owner, membership=membership, at=timezone.now()
