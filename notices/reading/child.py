@@ -7,7 +7,6 @@ takes any other end (a signal, no output) as "could not be read".
 from __future__ import annotations
 
 import json
-import logging
 import resource
 import sys
 from typing import Final
@@ -31,8 +30,6 @@ def _limit_this_process() -> None:
 
 def main() -> None:
     _limit_this_process()
-    # What the parser has to say of a broken file is of no use to anybody here.
-    logging.disable(logging.CRITICAL)
     pages = read_pages(sys.stdin.buffer.read(LARGEST_FILE_BYTES))
     json.dump(
         {

@@ -6,7 +6,9 @@ seconds, ordinary documents of hundreds of pages pass.
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from enum import Enum
 from io import BytesIO
@@ -69,6 +71,32 @@ def read_pages(content: bytes) -> Pages:
         return Pages(outcome=Outcome.DAMAGED)
 
 
+class _LeftOut(logging.Handler):
+    """Counts what the parser leaves out of a page, which it only says in its log."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.count = 0
+
+    def emit(self, record: logging.LogRecord) -> None:
+        """Count the record if it is about a form that was not decoded."""
+        self.count += "Impossible to decode XFormObject" in record.getMessage()
+
+
+@contextmanager
+def _counting_what_is_left_out() -> Iterator[_LeftOut]:
+    log = logging.getLogger("pypdf")
+    counting, propagated = _LeftOut(), log.propagate
+    log.addHandler(counting)
+    # Whatever else it has to say of a broken file is of no use to anybody here.
+    log.propagate = False
+    try:
+        yield counting
+    finally:
+        log.removeHandler(counting)
+        log.propagate = propagated
+
+
 def _read(content: bytes) -> Pages:
     reader = pypdf.PdfReader(BytesIO(content))
     if reader.is_encrypted and not reader.decrypt(""):
@@ -78,13 +106,19 @@ def _read(content: bytes) -> Pages:
         return Pages(outcome=Outcome.DAMAGED)
     texts: list[str] = []
     length = 0
-    for page in reader.pages[:PAGES_READ]:
-        text = normal_text(page.extract_text())
-        length += len(text)
-        if length > LONGEST_TEXT:
-            return Pages(outcome=Outcome.LIMIT, count=count)
-        texts.append(text)
-    notes = tuple(_notes(reader, count))
+    with _counting_what_is_left_out() as left_out:
+        for page in reader.pages[:PAGES_READ]:
+            text = normal_text(page.extract_text())
+            length += len(text)
+            if length > LONGEST_TEXT:
+                return Pages(outcome=Outcome.LIMIT, count=count)
+            texts.append(text)
+    if left_out.count and not any(texts):
+        return Pages(outcome=Outcome.LIMIT, count=count)
+    notes = (
+        *(["Some of its text could not be read."] if left_out.count else []),
+        *_notes(reader, count),
+    )
     if not any(texts):
         return Pages(outcome=Outcome.NO_TEXT, count=count, notes=notes)
     return Pages(outcome=Outcome.READ, count=count, texts=tuple(texts), notes=notes)

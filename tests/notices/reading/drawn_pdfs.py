@@ -71,21 +71,40 @@ def of_objects(*bodies: bytes) -> bytes:
 _CATALOG = b"<< /Type /Catalog /Pages 2 0 R >>"
 
 
-def inflating(megabytes: int) -> bytes:
-    """Return a page whose content is zeros, packed twice: a few kB for a GB."""
+_FONT = b"/Font << /F1 << /Type /Font /Subtype /Type1 /BaseFont /Helvetica >> >>"
+
+
+def _zeros(megabytes: int) -> bytes:
+    """Return a stream of zeros packed twice: a few kB for a GB."""
     packing = zlib.compressobj(9)
     once = b"".join(packing.compress(b"\0" * 1_000_000) for _ in range(megabytes))
     packed = zlib.compress(once + packing.flush(), 9)
-    stream = b"<< /Length %d /Filter [/FlateDecode /FlateDecode] >>\nstream\n" % len(
-        packed
-    )
+    head = b"/Length %d /Filter [/FlateDecode /FlateDecode] >>\nstream\n" % len(packed)
+    return head + packed + b"\nendstream"
+
+
+def inflating(megabytes: int) -> bytes:
+    """Return a page whose whole content is such a stream."""
     return of_objects(
         _CATALOG,
         b"<< /Type /Pages /Kids [3 0 R] /Count 1 >>",
         b"<< /Type /Page /Parent 2 0 R /MediaBox [0 0 99 99] /Contents 4 0 R "
-        b"/Resources << /Font << /F1 << /Type /Font /Subtype /Type1 "
-        b"/BaseFont /Helvetica >> >> >> >>",
-        stream + packed + b"\nendstream",
+        b"/Resources << %s >> >>" % _FONT,
+        b"<< " + _zeros(megabytes),
+    )
+
+
+def inflating_inside(line: bytes, megabytes: int) -> bytes:
+    """Return a page that shows a line, and a drawing inside that is such a stream."""
+    content = b"BT /F1 12 Tf 9 9 Td (%s) Tj ET /X1 Do" % line
+    return of_objects(
+        _CATALOG,
+        b"<< /Type /Pages /Kids [3 0 R] /Count 1 >>",
+        b"<< /Type /Page /Parent 2 0 R /MediaBox [0 0 99 99] /Contents 4 0 R "
+        b"/Resources << %s /XObject << /X1 5 0 R >> >> >>" % _FONT,
+        b"<< /Length %d >>\nstream\n%s\nendstream" % (len(content), content),
+        b"<< /Type /XObject /Subtype /Form /BBox [0 0 9 9] /Resources << %s >> %s"
+        % (_FONT, _zeros(megabytes)),
     )
 
 

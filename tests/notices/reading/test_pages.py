@@ -13,6 +13,7 @@ from tests.notices.reading.drawn_pdfs import (
     drawn,
     encrypted,
     inflating,
+    inflating_inside,
     looping,
     nested,
     scanned,
@@ -104,6 +105,14 @@ def test_a_bomb_meets_a_limit_within_seconds(content: bytes) -> None:
     started = time.monotonic()
     assert read_pages(content).outcome is Outcome.LIMIT
     assert time.monotonic() - started < 10
+
+
+def test_text_that_is_left_out_is_never_passed_over_in_silence() -> None:
+    pages = read_pages(inflating_inside(b"Within 50 hours", 300))
+    assert pages.outcome is Outcome.READ
+    assert pages.texts == ("Within 50 hours",)
+    assert pages.notes == ("Some of its text could not be read.",)
+    assert read_pages(inflating_inside(b"", 300)).outcome is Outcome.LIMIT
 
 
 def test_a_file_changed_at_random_never_raises() -> None:
