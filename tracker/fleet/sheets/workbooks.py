@@ -19,7 +19,6 @@ from typing import Any, Final
 import openpyxl
 
 from tracker.fleet.sheets.reading import (
-    MOST_COLUMNS,
     MOST_ROWS,
     SheetRefused,
     SheetRow,
@@ -30,6 +29,9 @@ MOST_UNPACKED: Final = 100_000_000
 MOST_RATIO: Final = 100
 _SMALL: Final = 100_000
 """An entry under this size may shrink as well as it likes."""
+
+_WIDEST: Final = 1_000
+"""A row of so many cells is refused unread, be they empty or not."""
 
 # What the readers of archive and markup raise for a file that is broken or hostile.
 _BROKEN = (
@@ -110,13 +112,24 @@ def _rows(content: bytes) -> Iterator[SheetRow]:
             sheet = book.worksheets[0]
             # What a sheet says of its own size is not believed.
             sheet.reset_dimensions()
-            rows = sheet.iter_rows(
-                max_row=MOST_ROWS + 2, max_col=MOST_COLUMNS + 1, values_only=True
-            )
-            for line, values in enumerate(rows, start=1):
+            for line, values in enumerate(sheet.iter_rows(values_only=True), start=1):
+                _judge_extent(line, len(values))
                 yield SheetRow(line, _without_empty_end(values))
         finally:
             book.close()
+
+
+def _judge_extent(line: int, width: int) -> None:
+    """Refuse a sheet that reaches far out, even with nothing in it: it takes long."""
+    if line > MOST_ROWS + 1:
+        raise SheetRefused(
+            f"The sheet goes below line {MOST_ROWS + 1:,}. "
+            "Delete empty rows at its end, or split it into several."
+        )
+    if width > _WIDEST:
+        raise SheetRefused(
+            f"Line {line} reaches to column {width:,}. Delete the columns to the right."
+        )
 
 
 def _without_empty_end(values: tuple[Any, ...]) -> tuple[str, ...]:
