@@ -6,6 +6,9 @@ import zoneinfo
 from dataclasses import dataclass
 from datetime import datetime
 
+from django.core.exceptions import ValidationError
+from django.core.validators import validate_email
+
 from tracker.accounts.models import Station, User
 from tracker.fleet.entries import checked_text
 from tracker.fleet.errors import Refused
@@ -67,4 +70,11 @@ def _owner_columns(
             "time_zone",
             f'"{facts.time_zone}" is not a time zone. Write one as in "Europe/Lisbon".',
         )
+    if columns["email"]:
+        try:
+            validate_email(columns["email"])
+        except ValidationError as error:
+            raise Refused(
+                "email", f'"{columns["email"]}" is not an e-mail address.'
+            ) from error
     return {**columns, "kind": facts.kind, "time_zone": facts.time_zone}
