@@ -33,6 +33,15 @@ from tracker.compliance.changes.history import (
     set_attribute,
     withdraw,
 )
+from tracker.compliance.changes.imports import (
+    Imported,
+    import_compliance,
+    import_fleet,
+    import_parts,
+    look_at_compliance,
+    look_at_fleet,
+    look_at_parts,
+)
 from tracker.compliance.changes.library import (
     add_draft,
     add_publication,
@@ -62,6 +71,7 @@ from tracker.compliance.changes.records import record_all, record_work, void_rec
 from tracker.compliance.changes.station import refresh_station
 
 __all__ = [
+    "Imported",
     "add_draft",
     "add_engine",
     "add_engine_type",
@@ -95,7 +105,13 @@ __all__ = [
     "embody",
     "fit_in_aircraft",
     "fit_part",
+    "import_compliance",
+    "import_fleet",
+    "import_parts",
     "lapse_reviews",
+    "look_at_compliance",
+    "look_at_fleet",
+    "look_at_parts",
     "move_part",
     "not_embodied",
     "note_search",
