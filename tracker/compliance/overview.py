@@ -13,7 +13,7 @@ from django.db.models import F, FilteredRelation, Q
 
 from tracker.accounts.access import Viewer
 from tracker.compliance.due import DueRow
-from tracker.compliance.models import Closed, Declined, Finding, Record
+from tracker.compliance.models import Closed, Declined, Finding, Record, RecordKind
 from tracker.compliance.models.findings import Standing
 from tracker.compliance.states import WORDS, due_of, word_of
 from tracker.fleet.models import (
@@ -93,6 +93,15 @@ class EngineOverview:
         """How many open findings of each state there are, only those there are."""
         words = [row.word for row in self.open_rows]
         return {word: words.count(word) for word in WORDS if word in words}
+
+    @property
+    def valid_records(self) -> tuple[Record, ...]:
+        """Those of the last records that say what was done and are not voided."""
+        return tuple(
+            record
+            for record in self.records
+            if record.kind != RecordKind.VOID and not hasattr(record, "voided_by")
+        )
 
     @property
     def head(self) -> Record | None:

@@ -1,0 +1,91 @@
+"""What is due and open: the start page, and the lists that it is an extract of."""
+
+from __future__ import annotations
+
+from django.core.paginator import Paginator
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_GET
+
+from tracker.accounts.context import today_at
+from tracker.accounts.middleware import ViewedRequest
+from tracker.compliance import gaps, tallies
+from tracker.compliance.due import due_list
+from tracker.compliance.states import FURTHER_FLIGHT, WORDS
+from tracker.web import lines
+from tracker.web.views.paging import SIZE, CutPage, page_asked
+
+NEAR = (FURTHER_FLIGHT, "overdue", "coming due")
+FEW = 12
+
+
+@require_GET
+def start(request: ViewedRequest) -> HttpResponse:
+    """Past a limit or near it, facts that are missing, documents, old readings."""
+    viewer = request.viewer
+    on = today_at(viewer.station)
+    if viewer.is_owner:
+        return _for_owner(request)
+    found = due_list(viewer, on, states=NEAR, page=page_asked(request))
+    facts = gaps.missing_facts(viewer, on)
+    old = gaps.old_readings(viewer, on)
+    recent = gaps.new_revisions(viewer, on)
+    shown = {
+        "table": lines.with_lanes(found.rows, viewer.station, on),
+        "counts": found.counts,
+        "total": sum(found.counts.values()),
+        "page": CutPage(number=found.number, pages=found.pages, total=found.total),
+        "facts": facts[:FEW],
+        "facts_total": len(facts),
+        "drafts": gaps.waiting_drafts(viewer),
+        "recent": recent,
+        "affected": tallies.affected_by(viewer, [r.publication for r in recent], on),
+        "old": old[:FEW],
+        "old_total": old.count(),
+        "evaluated": tallies.evaluated(viewer, on),
+    }
+    return render(request, "web/due/station.html", shown)
+
+
+def _for_owner(request: ViewedRequest) -> HttpResponse:
+    """The same for an owner: own engines only, most urgent first, one column."""
+    viewer = request.viewer
+    on = today_at(viewer.station)
+    found = due_list(viewer, on, page=page_asked(request))
+    shown = {
+        "rows": lines.shown(found.rows),
+        "counts": found.counts,
+        "urgent": tallies.most_urgent(found.counts),
+        "page": CutPage(number=found.number, pages=found.pages, total=found.total),
+        "facts": gaps.missing_facts(viewer, on)[:FEW],
+        "old": gaps.old_readings(viewer, on)[:FEW],
+        "evaluated": tallies.evaluated(viewer, on),
+    }
+    return render(request, "web/due/owner.html", shown)
+
+
+@require_GET
+def everything_open(request: ViewedRequest) -> HttpResponse:
+    """All open findings, or those of one state."""
+    viewer = request.viewer
+    on = today_at(viewer.station)
+    word = request.GET.get("state", "")
+    states = [word] if word in WORDS else None
+    found = due_list(viewer, on, states=states, page=page_asked(request))
+    shown = {
+        "table": lines.with_lanes(found.rows, viewer.station, on),
+        "counts": found.counts,
+        "words": WORDS,
+        "chosen": word if states else "",
+        "page": CutPage(number=found.number, pages=found.pages, total=found.total),
+    }
+    return render(request, "web/due/open.html", shown)
+
+
+@require_GET
+def missing(request: ViewedRequest) -> HttpResponse:
+    """Every fact that is missing, once, that which decides most first."""
+    viewer = request.viewer
+    facts = gaps.missing_facts(viewer, today_at(viewer.station))
+    page = Paginator(facts, SIZE).get_page(request.GET.get("page"))
+    return render(request, "web/due/missing.html", {"facts": page, "page": page})
