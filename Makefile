@@ -8,10 +8,16 @@ DEMO := $(CURDIR)/var/demo-$(shell date +%F).sqlite3
 .PHONY: demo test check bench lock
 
 demo: export TRACKER_DATABASE_URL = sqlite:///$(DEMO)
-demo: $(RUNTIME)  ## build today's demo database unless it exists, then serve it
-	mkdir -p var && $(BIN)/python manage.py migrate --verbosity 0 && $(BIN)/python manage.py check
+demo: $(RUNTIME) $(DEMO)  ## serve today's demo database, built first unless it is there
 	$(BIN)/python manage.py load_scenario && $(BIN)/python manage.py read_pdfs
-	$(BIN)/gunicorn tracker.wsgi --bind 127.0.0.1:8000 --workers 1 --threads 8 --worker-class gthread
+	$(BIN)/gunicorn tracker.wsgi --bind 127.0.0.1:8000 --worker-class gthread --threads 8
+
+# Built under another name and renamed when whole, so that a broken load leaves no database.
+$(DEMO): export TRACKER_DATABASE_URL = sqlite:///$(DEMO).building
+$(DEMO): | $(RUNTIME)
+	mkdir -p var && rm -f $(DEMO).building*
+	$(BIN)/python manage.py migrate --verbosity 0 && $(BIN)/python manage.py check
+	$(BIN)/python manage.py load_scenario >/dev/null && mv $(DEMO).building $(DEMO)
 
 test: $(TOOLS)  ## everything on SQLite, then what the database decides on PostgreSQL
 	mkdir -p var && $(BIN)/pytest -n 2

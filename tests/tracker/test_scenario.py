@@ -3,19 +3,31 @@
 from __future__ import annotations
 
 import dataclasses
+from collections import Counter
 from collections.abc import Iterator
-from datetime import date
+from datetime import UTC, date, datetime
+from pathlib import Path
 from typing import Any
 
 import pytest
+from django.apps import apps
+from django.db import transaction
 
 from notices.rules import condition_nodes as nodes
 from notices.rules import limits
 from notices.rules.actions import Action, parse_action
 from notices.rules.conditions import parse_condition
+from tracker.accounts.access import Viewer
+from tracker.compliance.due import WORDS, counts
+from tracker.compliance.ledger import verify_chain
+from tracker.compliance.models import Closed, Finding, Record
 from tracker.compliance.scenario import files
+from tracker.compliance.scenario.life import life
+from tracker.compliance.scenario.load import LoadedInPart, load
+from tracker.fleet.models import Engine, Reading
 
 TODAY = date(2026, 11, 24)
+NOW = datetime(2026, 11, 24, 10, 0, tzinfo=UTC)
 
 
 def provisions() -> list[dict[str, Any]]:
@@ -185,3 +197,147 @@ def test_provisions_are_of_every_kind() -> None:
     }
     assert any("effective" in p for p in provisions()), "a retained effective date"
     assert any(p.get("ferry") == "barred" for p in provisions())
+
+
+def life_of_an_engine(name: str) -> Any:
+    return life(
+        name,
+        today=TODAY,
+        built=date(2015, 3, 14),
+        hours=271160,
+        monthly=1800,
+        last_read=3,
+        known=[(date(2021, 6, 2), 149800)],
+    )
+
+
+def test_the_hours_of_a_life_never_fall() -> None:
+    knots = life_of_an_engine("RHO").knots
+    assert list(knots) == sorted(knots)
+    assert [hours for _, hours in knots] == sorted(hours for _, hours in knots)
+
+
+def test_a_life_ends_with_the_hours_that_were_asked_for() -> None:
+    lived = life_of_an_engine("RHO")
+    assert lived.readings[-1] == (date(2026, 11, 21), 271160)
+    assert lived.hours_on(TODAY) == 271160
+
+
+def test_a_life_goes_through_what_is_known_of_it() -> None:
+    lived = life_of_an_engine("RHO")
+    assert lived.hours_on(date(2021, 6, 2)) == 149800
+    assert lived.day_at(149800) == date(2021, 6, 2)
+
+
+def test_the_day_of_some_hours_is_not_after_a_day_with_more() -> None:
+    lived = life_of_an_engine("RHO")
+    for hours in range(0, 271160, 9970):
+        assert lived.hours_on(lived.day_at(hours)) <= hours
+
+
+def test_two_engines_live_differently_and_one_always_the_same() -> None:
+    assert life_of_an_engine("RHO") == life_of_an_engine("RHO")
+    assert life_of_an_engine("RHO") != life_of_an_engine("TAU")
+
+
+def told() -> tuple[list[Any], ...]:
+    """Return what the scenario says, without ids and passwords."""
+    findings = Finding.objects.values_list(
+        "engine__engine_type__designation",
+        "engine__serial",
+        "provision__revision__publication__number",
+        "provision__order",
+        "part__descriptions__serial",
+        "undetermined",
+        "closed",
+        "point",
+        "reasons",
+        "missing",
+    )
+    records = Record.objects.values_list(
+        "engine__serial", "sequence", "kind", "document_number", "on", "hours", "method"
+    )
+    readings = Reading.objects.values_list("engine__serial", "on", "shown", "hours")
+    return tuple(sorted(map(repr, rows)) for rows in (findings, records, readings))
+
+
+def row_counts() -> dict[str, int]:
+    return {
+        model._meta.label: model._default_manager.count() for model in apps.get_models()
+    }
+
+
+@pytest.fixture
+def documents(settings: Any, tmp_path: Path) -> None:
+    settings.DOCUMENT_DIR = tmp_path
+
+
+@pytest.fixture
+def few_engines(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Leave out most engines: what makes two loads differ would do so with these."""
+    kept = {"RHO", "TAU", "IOTA", "SIGMA", "ALPHA"}
+    whole = files.rows
+
+    def rows(name: str, today: date) -> list[dict[str, Any]]:
+        read = whole(name, today)
+        return [row for row in read if row.get("engine", row.get("id", "RHO")) in kept]
+
+    monkeypatch.setattr(files, "rows", rows)
+
+
+@pytest.mark.django_db
+@pytest.mark.usefixtures("documents", "few_engines")
+def test_two_loads_of_one_day_say_the_same() -> None:
+    before = transaction.savepoint()
+    load(NOW)
+    first = told()
+    transaction.savepoint_rollback(before)
+    load(NOW)
+    assert told() == first
+    assert all(first)
+
+
+@pytest.mark.django_db
+@pytest.mark.usefixtures("documents")
+def test_every_state_is_to_be_seen_and_a_second_load_changes_nothing() -> None:
+    """One test for all that needs the whole scenario: loading takes many seconds."""
+    stage = load(NOW)
+    assert stage is not None
+    loaded = row_counts()
+    assert load(NOW) is None
+    assert row_counts() == loaded, "a second load changed something"
+    every_state_is_to_be_seen(stage.team.administrator)
+    every_closed_kind_is_to_be_seen()
+    each_chain_of_the_ledger_holds()
+
+
+def every_state_is_to_be_seen(viewer: Viewer) -> None:
+    seen = counts(viewer, TODAY)
+    assert {word for word in WORDS if seen[word]} == set(WORDS)
+    # A shop that looks after its engines: most of what applies is in order.
+    open_now = sum(seen.values())
+    assert seen["overdue"] < open_now / 8
+    assert seen["undetermined"] < open_now / 4
+
+
+def every_closed_kind_is_to_be_seen() -> None:
+    seen = Counter(Finding.objects.values_list("closed", flat=True))
+    assert set(seen) == set(Closed.values)
+
+
+def each_chain_of_the_ledger_holds() -> None:
+    assert Record.objects.filter(kind="void").count() == 1
+    assert Record.objects.filter(kind="transcribed").exists()
+    for engine in Engine.objects.all():
+        assert verify_chain(engine) is None
+
+
+@pytest.mark.django_db
+@pytest.mark.usefixtures("documents")
+def test_a_load_that_broke_off_is_not_taken_for_a_whole_one(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("tracker.compliance.scenario.load.ACTS", ())
+    assert load(NOW) is not None
+    with pytest.raises(LoadedInPart, match="Begin with a new database"):
+        load(NOW)

@@ -110,4 +110,5 @@ def _life(stage: Stage, row: Row) -> Life | None:
         monthly=round(row["monthly"] * 100),
         last_read=row["last_read"],
         known=known,
+        also=[iso(read) for read in row.get("also_read", ())],
     )

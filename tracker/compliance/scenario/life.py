@@ -18,6 +18,8 @@ from notices.rules.months import plus_months
 TENTH = 10
 SEASON = (0.4, 0.5, 0.8, 1.1, 1.3, 1.4, 1.4, 1.3, 1.1, 0.9, 0.5, 0.3)
 """How much is flown in each month, January first; common practice, no source."""
+MONTHLY_READ = 1000
+"""From so many hundredths a month on the meter is read each month, else each second."""
 
 Knot = tuple[date, int]
 
@@ -68,20 +70,26 @@ def life(
     monthly: int,
     last_read: int,
     known: Sequence[Knot] = (),
+    also: Sequence[date] = (),
 ) -> Life:
     """Return a life that ends with `hours`, read `last_read` days ago.
 
     `monthly`: hundredths flown in an average month of the last two years. `known`:
-    points from before these two years, as at an overhaul.
+    points from before these two years, as at an overhaul. `also`: days on which the
+    meter was read besides.
     """
     begin = max(plus_months(today, -24), built)
     end = today - timedelta(last_read)
     months = 0 if monthly == 0 else max((end - begin).days * 12 // 365, 1)
     first = max(hours - months * monthly, 0) if begin > built else 0
-    days = _reading_days(begin, end, steps=max(months, 1), name=name)
+    steps = months if monthly >= MONTHLY_READ else months // 2
+    days = _reading_days(begin, end, steps=max(steps, 1), name=name)
     readings = _spread(days, first, hours, name)
     earlier = [knot for knot in ((built, 0), *known) if knot[0] < begin]
-    return Life(knots=(*earlier, *readings), readings=readings)
+    drawn = Life(knots=readings, readings=readings)
+    besides = {(day, drawn.hours_on(day)) for day in also if begin < day < end}
+    read = tuple(sorted({*readings, *besides}))
+    return Life(knots=(*earlier, *read), readings=read)
 
 
 def _reading_days(begin: date, end: date, *, steps: int, name: str) -> list[date]:

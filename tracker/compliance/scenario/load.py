@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
@@ -14,6 +15,20 @@ from tracker.compliance.scenario.stage import Stage, iso
 
 class LoadedInPart(RuntimeError):  # noqa: N818 - said so in its sentence
     """An earlier load broke off; what it left cannot be completed."""
+
+
+ACTS: tuple[Callable[[Stage], None], ...] = (
+    fleet.enter_owners,
+    fleet.enter_types,
+    library.enter_publications,
+    fleet.enter_engines,
+    history.enter_histories,
+    ledger.enter_answers,
+    ledger.enter_records,
+    ledger.void_mistakes,
+    ledger.enter_declined,
+)
+"""What is entered, in order."""
 
 
 def load(now: datetime) -> Stage | None:
@@ -32,17 +47,7 @@ def load(now: datetime) -> Stage | None:
         return None
     founded = datetime.combine(iso(setting["since"]), now.timetz())
     stage = Stage(team=people.found(setting, founded), now=now, today=today)
-    for enter in (
-        fleet.enter_owners,
-        fleet.enter_types,
-        library.enter_publications,
-        fleet.enter_engines,
-        history.enter_histories,
-        ledger.enter_answers,
-        ledger.enter_records,
-        ledger.void_mistakes,
-        ledger.enter_declined,
-    ):
+    for enter in ACTS:
         enter(stage)
     changes.refresh_station(stage.team.station, today, at=now)
     return stage

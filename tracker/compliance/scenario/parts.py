@@ -23,7 +23,7 @@ def fit_parts(stage: Stage, member: Member, engine: Engine, rows: list[Row]) -> 
             **stage.entered(on),
         )
         stage.parts[row["engine"], row["role"], row.get("place", "")] = part
-        _mark(stage, member, part, row)
+        _mark(stage, member, part, row, on)
         if "removed" in row:
             _remove(stage, member, part, row)
 
@@ -68,18 +68,20 @@ def _fit(member: Member, row: Row, on: date) -> Fit:
     )
 
 
-def _mark(stage: Stage, member: Member, part: Part, row: Row) -> None:
+def _mark(stage: Stage, member: Member, part: Part, row: Row, fitted_on: date) -> None:
+    begun = stage.watched_since
     for name, value in row.get("attributes", {}).items():
-        on = stage.watched_since
-        marks.set_attribute(part, name, value, true_from=on, **stage.entered(on))
+        marks.set_attribute(part, name, value, true_from=begun, **stage.entered(begun))
     if "overhauled" in row:
         on = iso(row["overhauled"]["on"])
-        hours = member.hours_on(on)
+        hours, before = member.hours_on(on), member.hours_on(fitted_on)
+        assert hours is not None, "an overhauled part is on an engine with readings"
+        assert before is not None, "the same on the day it was fitted"
         events.add_overhaul(
             part,
             on=on,
             hours=hours,
-            part_hours=hours if row["fitted"] == "new" else None,
+            part_hours=hours - before,
             done_by=stage.team.station.name,
             **stage.entered(on),
         )

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.core.management.base import BaseCommand
+from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
 from tracker.accounts.models import Membership
-from tracker.compliance.scenario.load import load
+from tracker.compliance.scenario.files import setting
+from tracker.compliance.scenario.load import LoadedInPart, load
 from tracker.compliance.scenario.people import PASSWORD
 
 
@@ -16,7 +17,10 @@ class Command(BaseCommand):
     help = "Load the invented shop with its engines and publications; a second time changes nothing."
 
     def handle(self, *args: Any, **options: Any) -> None:
-        stage = load(timezone.now())
+        try:
+            stage = load(timezone.now())
+        except LoadedInPart as broken:
+            raise CommandError(str(broken)) from broken
         if stage is None:
             self.stdout.write("The scenario is loaded already. Nothing was changed.")
         else:
@@ -25,6 +29,9 @@ class Command(BaseCommand):
                 f"{len(stage.publications)} publications."
             )
         self.stdout.write("Open http://127.0.0.1:8000/ and sign in as one of these:")
-        for member in Membership.objects.filter(left_at=None).select_related("user"):
+        members = Membership.objects.filter(
+            left_at=None, station__name=setting(timezone.localdate())["station"]["name"]
+        )
+        for member in members.select_related("user"):
             self.stdout.write(f"  {member.user.email:32} {member.get_role_display()}")
         self.stdout.write(f"Password for each of them: {PASSWORD}")
