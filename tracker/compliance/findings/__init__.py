@@ -1,6 +1,11 @@
 """Findings: each rule evaluated for each engine, compared, and the differences written."""
 
-from tracker.compliance.findings.assessing import Assessment, assess, assessments
+from tracker.compliance.findings.assessing import (
+    Assessment,
+    assess,
+    assessments,
+    kept_assessments,
+)
 from tracker.compliance.findings.refreshing import Changed, refresh
 from tracker.compliance.rules import CompiledRule, rules_in_force
 
@@ -10,6 +15,7 @@ __all__ = [
     "CompiledRule",
     "assess",
     "assessments",
+    "kept_assessments",
     "refresh",
     "rules_in_force",
 ]
