@@ -94,7 +94,7 @@ def _beyond(at: int, scale: Scale, *, past: bool) -> list[SafeString]:
     edge = scale.at(scale.high if at > 0 else scale.low)
     kind = "stem-past" if past else "stem"
     dx, anchor = (0, "end") if at > 0 else (0, "start")
-    text = f"{days(abs(at))} \u203a" if at > 0 else f"\u2039 {days(abs(at))}"
+    text = f"{days(at)} \u203a" if at > 0 else f"\u2039 {grouped(-at)}"
     return [
         svg.line(scale.at(0), MIDDLE, edge, MIDDLE, kind),
         svg.words(text, edge, MIDDLE + 14, "t-2", dx=dx, anchor=anchor),

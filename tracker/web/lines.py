@@ -66,7 +66,7 @@ def point_words(due: Due, word: str, *, stands: bool = False) -> tuple[str, str]
     if stands:
         return "always", ""
     if word == FURTHER_FLIGHT:
-        return FURTHER_FLIGHT, ""
+        return "now", ""
     about = "about " if due.estimated else ""
     said = [] if due.hours is None else [about + due_hours(due.hours)]
     said += [] if due.on is None else [day(due.on)]
@@ -75,8 +75,6 @@ def point_words(due: Due, word: str, *, stands: bool = False) -> tuple[str, str]
         return NOT_KNOWN, ""
     joint = "and" if due.which == "last" else "or"
     also = f"{joint} {f' {joint} '.join(said[1:])}" if said[1:] else ""
-    if len(due.candidates) > 1:
-        also = f"{also} at the earliest".lstrip()
     return said[0], also
 
 
@@ -86,6 +84,8 @@ def brief_words(due: Due, part: str) -> str:
     said += _last_done(due)
     if due.late is not None and due.late.hours:
         said.append(f"The last record was {used_hours(due.late.hours)} late")
+    if len(due.candidates) > 1:
+        said.append(f"The earliest of {len(due.candidates)} points that it may have")
     said += _tolerance(due)
     if due.may_be_overdue:
         said.append(f"May be overdue: read the meter{_read(due)}")

@@ -18,6 +18,7 @@ from tracker.compliance.summary import Line
 from tracker.figures.caption import OffScale
 from tracker.figures.dates import DateMark, DateRecord, DatesRuler
 from tracker.figures.ruler import HoursMark, HoursRecord, HoursRuler
+from tracker.figures.states import is_past
 
 ONCE_A_YEAR: Final = timedelta(days=366)
 
@@ -94,8 +95,8 @@ def rulers_of(
     What has a place on one of the two stands there; the rest is listed under the
     first, so that nothing is silent.
     """
-    due_hours = [item for item in items if item.due.hours is not None]
-    due_dates = [item for item in items if item.due.on is not None]
+    due_hours = [item for item in items if _stands_on_hours(item)]
+    due_dates = [item for item in items if _stands_on_dates(item)]
     without = [item for item in items if item.due.hours is None and item.due.on is None]
     return Rulers(
         hours=HoursRuler(
@@ -114,6 +115,29 @@ def rulers_of(
             records=_date_records(works),
         ),
     )
+
+
+def _stands_on_hours(item: Item) -> bool:
+    """What is overdue by date alone is not drawn as overdue where hours are left."""
+    due = item.due
+    return due.hours is not None and not (
+        is_past(item.word)
+        and _past(due.remaining_days)
+        and not _past(due.remaining_hours)
+    )
+
+
+def _stands_on_dates(item: Item) -> bool:
+    due = item.due
+    return due.on is not None and not (
+        is_past(item.word)
+        and _past(due.remaining_hours)
+        and not _past(due.remaining_days)
+    )
+
+
+def _past(remaining: int | None) -> bool:
+    return remaining is not None and remaining < 0
 
 
 def _names(listed: Sequence[DueRow] | Sequence[Line]) -> list[str]:

@@ -17,6 +17,7 @@ from tracker.web.views.paging import SIZE, CutPage, page_asked
 
 NEAR = (FURTHER_FLIGHT, "overdue", "coming due")
 FEW = 12
+NEAREST = 25
 
 
 @require_GET
@@ -26,7 +27,7 @@ def start(request: ViewedRequest) -> HttpResponse:
     on = today_at(viewer.station)
     if viewer.is_owner:
         return _for_owner(request)
-    found = due_list(viewer, on, states=NEAR, page=page_asked(request))
+    found = due_list(viewer, on, states=NEAR, page=page_asked(request), size=NEAREST)
     facts = gaps.missing_facts(viewer, on)
     old = gaps.old_readings(viewer, on)
     recent = gaps.new_revisions(viewer, on)
@@ -34,7 +35,9 @@ def start(request: ViewedRequest) -> HttpResponse:
         "table": lines.with_lanes(found.rows, viewer.station, on),
         "counts": found.counts,
         "total": sum(found.counts.values()),
-        "page": CutPage(number=found.number, pages=found.pages, total=found.total),
+        "page": CutPage(
+            number=found.number, pages=found.pages, total=found.total, size=NEAREST
+        ),
         "facts": facts[:FEW],
         "facts_total": len(facts),
         "drafts": gaps.waiting_drafts(viewer),
