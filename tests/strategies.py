@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import date, timedelta
 from fractions import Fraction
+from functools import cache
 from typing import Any
 
 from hypothesis import strategies as st
@@ -26,6 +27,8 @@ from notices.rules.facts import (
     PartFacts,
     TemperatureRange,
 )
+
+Case = tuple[Condition, EngineFacts, Asked]
 
 TYPES = ("MX-4", "MX-4T", "mx 6", "LMX-4")
 TYPE_PATTERNS = ("MX-4", "MX-4*", "MX-6", "MX-6*", "LMX4")
@@ -166,16 +169,29 @@ def part_tests() -> st.SearchStrategy[dict[str, Any]]:
     ).map(lambda body: {"part": body})
 
 
+@cache
 def condition_jsons(most: int = 6) -> st.SearchStrategy[Any]:
-    """Conditions as JSON, repeating facts often."""
+    """Conditions as JSON, most of which repeat facts."""
     this = trees(part_leaves(), 2).map(lambda p: {"this": p})
     leaves = st.one_of(engine_leaves(), part_tests(), this, st.just({"always": True}))
-    few = st.lists(leaves, min_size=1, max_size=3).flatmap(
-        lambda pool: trees(st.sampled_from(pool), most)
-    )
+    pool = st.lists(leaves, min_size=1, max_size=3)
+    shape = trees(st.integers(0, 2), most)
+    few = st.tuples(pool, shape).map(lambda found: _filled(found[1], found[0]))
     return st.one_of(few, trees(leaves, most))
 
 
+def _filled(shape: Any, pool: list[Any]) -> Any:
+    """Put members of the pool in the places of a shape."""
+    match shape:
+        case int():
+            return pool[shape % len(pool)]
+        case {"not": member}:
+            return {"not": _filled(member, pool)}
+    ((joint, members),) = shape.items()
+    return {joint: [_filled(member, pool) for member in members]}
+
+
+@cache
 def conditions(most: int = 6) -> st.SearchStrategy[Condition]:
     """Parsed conditions."""
     return condition_jsons(most).map(parse_condition)
@@ -242,55 +258,54 @@ def fitted_parts() -> st.SearchStrategy[tuple[PartFacts, ...]]:
     )
 
 
-@st.composite
-def engines(draw: st.DrawFn) -> EngineFacts:
+@cache
+def engines() -> st.SearchStrategy[EngineFacts]:
     """An engine of which some facts are known; dates stand in order."""
-    done = draw(unknown_or(overhauls()))
-    hours, effective = draw(hours_kept()), draw(hours_kept())
+    day = unknown_or(st.sampled_from(DAYS))
+    uses = st.sampled_from(["private", "Commercial", "club"])
+    return st.fixed_dictionaries(
+        {
+            "type_complete": st.booleans(),
+            "type": unknown_or(st.sampled_from(TYPES)),
+            "serial": unknown_or(st.sampled_from(SERIALS)),
+            "built": day,
+            "shipped": day,
+            "rebuilt": unknown_or(st.sampled_from([None, True, *DAYS])),
+            "aircraft": unknown_or(st.sampled_from([None, "TR-20", "TR 3", "TR-31"])),
+            "registry": unknown_or(st.sampled_from([None, "NO", "us", "DE"])),
+            "operation": unknown_or(st.frozensets(uses, min_size=1)),
+            "hours": hours_kept(),
+            "at_effective": hours_kept(),
+            "overhauls": unknown_or(overhauls()),
+            "embodied": st.frozensets(st.sampled_from(MODIFICATIONS)),
+            "not_embodied": st.frozensets(st.sampled_from(MODIFICATIONS)),
+            "complied": st.lists(records(), max_size=2).map(tuple),
+            "history_reviewed": st.booleans(),
+            "attributes": known_values("Drive", ("geared", "DIRECT", "none")),
+            "answers": known_answers(),
+            "parts": fitted_parts(),
+            "roles_reviewed": st.sampled_from([frozenset(), frozenset({"Fuel Pump"})]),
+            "role_counts": st.sampled_from([{}, {ROLE: 1}, {ROLE: 2}]),
+            "leaded_share": unknown_or(st.sampled_from(SHARES)),
+            "oil_temperature": unknown_or(temperatures()),
+        }
+    ).map(_consistent)
+
+
+def _consistent(facts: dict[str, Any]) -> EngineFacts:
+    """Take back what contradicts the rest."""
+    done = facts["overhauls"]
     if done == ():
-        hours, effective = HoursKept(new=hours.new), HoursKept(new=effective.new)
-    known = (
-        [o.on for o in done if isinstance(o.on, date)] if done is not UNKNOWN else []
-    )
-    built = draw(unknown_or(st.sampled_from(DAYS)))
-    shipped = draw(unknown_or(st.sampled_from(DAYS)))
-    line = [day for day in (built, shipped, *known) if isinstance(day, date)]
+        for kept in ("hours", "at_effective"):
+            facts[kept] = HoursKept(new=facts[kept].new)
+    known = [] if done is UNKNOWN else [o.on for o in done]
+    line = [d for d in (facts["built"], facts["shipped"], *known) if d is not UNKNOWN]
     if line != sorted(line):
-        built = shipped = UNKNOWN
-    complete = draw(st.booleans())
-    embodied = draw(st.frozensets(st.sampled_from(MODIFICATIONS)))
-    absent = draw(st.frozensets(st.sampled_from(MODIFICATIONS)))
-    return EngineFacts(
-        type=draw(unknown_or(st.sampled_from(TYPES if complete else ("MX", "MX-4")))),
-        type_complete=complete,
-        serial=draw(unknown_or(st.sampled_from(SERIALS))),
-        built=built,
-        shipped=shipped,
-        rebuilt=draw(unknown_or(st.sampled_from([None, True, *DAYS]))),
-        aircraft=draw(unknown_or(st.sampled_from([None, "TR-20", "TR 3", "TR-31"]))),
-        registry=draw(unknown_or(st.sampled_from([None, "NO", "us", "DE"]))),
-        operation=draw(
-            unknown_or(
-                st.frozensets(
-                    st.sampled_from(["private", "Commercial", "club"]), min_size=1
-                )
-            )
-        ),
-        hours=hours,
-        at_effective=effective,
-        overhauls=done,
-        embodied=embodied,
-        not_embodied=absent - embodied,
-        complied=draw(st.lists(records(), max_size=2).map(tuple)),
-        history_reviewed=draw(st.booleans()),
-        attributes=draw(known_values("Drive", ("geared", "DIRECT", "none"))),
-        answers=draw(known_answers()),
-        parts=draw(fitted_parts()),
-        roles_reviewed=draw(st.sampled_from([frozenset(), frozenset({"Fuel Pump"})])),
-        role_counts=draw(st.sampled_from([{}, {ROLE: 1}, {ROLE: 2}])),
-        leaded_share=draw(unknown_or(st.sampled_from(SHARES))),
-        oil_temperature=draw(unknown_or(temperatures())),
-    )
+        facts["built"] = facts["shipped"] = UNKNOWN
+    if not facts["type_complete"] and facts["type"] is not UNKNOWN:
+        facts["type"] = "MX" if len(facts["type"]) > 4 else "MX-4"
+    facts["not_embodied"] -= facts["embodied"]
+    return EngineFacts(**facts)
 
 
 def records() -> st.SearchStrategy[Compliance]:
@@ -311,9 +326,20 @@ def temperatures() -> st.SearchStrategy[TemperatureRange]:
     )
 
 
-@st.composite
-def circumstances(draw: st.DrawFn, engine: EngineFacts) -> Asked:
-    """Circumstances that go with an engine."""
-    part = draw(st.sampled_from([None, *engine.parts]))
-    result = draw(unknown_or(st.sampled_from([None, "Pitted", "worn", "sound"])))
-    return Asked(on=date(2026, 1, 1), part=part, result=result)
+@cache
+def circumstances() -> st.SearchStrategy[tuple[int, Any]]:
+    """Which part is meant (by place), and the result of the last record."""
+    result = unknown_or(st.sampled_from([None, "Pitted", "worn", "sound"]))
+    return st.tuples(st.integers(0, 2), result)
+
+
+@cache
+def cases(most: int = 6) -> st.SearchStrategy[Case]:
+    """A condition, an engine and the circumstances, all from small pools."""
+    return st.tuples(conditions(most), engines(), circumstances()).map(_case)
+
+
+def _case(drawn: tuple[Condition, EngineFacts, tuple[int, Any]]) -> Case:
+    condition, engine, (place, result) = drawn
+    part = engine.parts[place] if place < len(engine.parts) else None
+    return condition, engine, Asked(on=date(2026, 1, 1), part=part, result=result)

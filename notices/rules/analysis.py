@@ -152,7 +152,7 @@ def _missing_of(tree: Tree, place: int, subject: Any) -> tuple[tuple[str, ...], 
         found = analyse(test.tree, subject.this)
         return found.missing, found.sharp
     try:
-        space = fact_space([leaf], subject)
+        space = fact_space([leaf], [test], subject)
     except TooManyError as error:
         return error.facts, False
     combinations = [(case,) for case in space.cases]

@@ -18,7 +18,6 @@ from notices.rules.leaf_tests import (
     LeafTest,
     Value,
     day_window,
-    leaf_test,
 )
 from notices.rules.subjects import ENDLESS, Subject
 
@@ -63,10 +62,12 @@ def product_of(spaces: Sequence[Space]) -> list[tuple[Case, ...]]:
 class GroupTests:
     """The tests of one group, to be asked of subjects in which a fact is settled."""
 
-    def __init__(self, leaves: Sequence[Leaf], subject: Subject) -> None:
+    def __init__(
+        self, leaves: Sequence[Leaf], tests: Sequence[LeafTest], subject: Subject
+    ) -> None:
         self.leaves = leaves
         self.subject = subject
-        self.tests: list[LeafTest] = [leaf_test(leaf) for leaf in leaves]  # type: ignore[arg-type]  # no part leaves here
+        self.tests = tests
 
     def values(self, subject: Subject) -> tuple[Value, ...]:
         """Return the answers for this subject."""
@@ -74,9 +75,11 @@ class GroupTests:
 
     def space(self, words: str, candidates: Iterable[dict[str, Any]]) -> Space:
         """Return the cases of one fact: one for each row of answers."""
-        rows = dict.fromkeys(
-            self.values(self.subject.with_(**known)) for known in candidates
-        )
+        settled = self.subject.with_()
+        rows: dict[tuple[Value, ...], None] = {}
+        for known in candidates:
+            settled.settle(known)
+            rows[self.values(settled)] = None
         return Space((words,), tuple(Case((i,), row) for i, row in enumerate(rows)))
 
 

@@ -54,6 +54,7 @@ from notices.rules.dated_cases import complied_space, dates_space
 from notices.rules.designations import Designation, Pattern, designation, plain_text
 from notices.rules.facts import UNKNOWN, Unknown
 from notices.rules.leaf_tests import (
+    LeafTest,
     hours_window,
     share_points,
 )
@@ -83,9 +84,11 @@ def group_key(leaf: Leaf) -> Hashable:
     return type(leaf).__name__
 
 
-def fact_space(leaves: Sequence[Leaf], subject: Any) -> Space:
+def fact_space(
+    leaves: Sequence[Leaf], tests_of_them: Sequence[LeafTest], subject: Any
+) -> Space:
     """Return the cases behind tests of one group, all of them open for the subject."""
-    tests = GroupTests(leaves, subject)
+    tests = GroupTests(leaves, tests_of_them, subject)
     first = leaves[0]
     match first:
         case TypeIn():
@@ -93,7 +96,7 @@ def fact_space(leaves: Sequence[Leaf], subject: Any) -> Space:
         case SerialIn():
             return serial_space(tests, subject)
         case Built() | Shipped() | Overhauled():
-            return dates_space(leaves, subject)
+            return dates_space(tests, subject)
         case HoursIn() | PartHoursIn():
             return _hours_space(tests, subject, first)
         case Complied():

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final, Literal
 
 from notices.rules.bounds import (
@@ -103,6 +104,13 @@ _SERIALS = ListOf(
 )
 
 
+@lru_cache(maxsize=50_000)
+def _parsed_ranges(
+    serials: tuple[str, ...], run: int | None, suffix: Suffix | None
+) -> tuple[SerialRange, ...]:
+    return tuple(parse_range(text, run=run, suffix=suffix) for text in serials)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SerialIn:
     """The serial number, of the engine or the part. `run`: which digit run counts."""
@@ -114,9 +122,7 @@ class SerialIn:
     @property
     def ranges(self) -> tuple[SerialRange, ...]:
         """The serials and ranges made ready to compare."""
-        return tuple(
-            parse_range(text, run=self.run, suffix=self.suffix) for text in self.serials
-        )
+        return _parsed_ranges(self.serials, self.run, self.suffix)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -342,11 +342,12 @@ class _Reader:
         for index, text in enumerate(texts if isinstance(texts, list | tuple) else ()):
             if isinstance(text, str) and text.strip():
                 try:
-                    parse_range(text, run=run if isinstance(run, int) else None)
+                    parse_range(text, run=run if run in _RUNS else None)
                 except ValueError as error:
                     refuse(self.faults, child_path(path, index), str(error))
 
 
+_RUNS = range(1, 21)
 _ROLE = Text('a role such as "fuel pump"')
 _COUNT = Words(("some", "every"))
 

@@ -17,6 +17,7 @@ from notices.rules.cases import (
     LIMIT,
     UNNAMED,
     Case,
+    GroupTests,
     Space,
     TooManyError,
     days_apart,
@@ -35,19 +36,18 @@ from notices.rules.facts import Unknown
 from notices.rules.leaf_tests import (
     Value,
     at_least_one,
-    leaf_test,
     overhauls_meet,
     record_value,
 )
 from notices.rules.subjects import ENDLESS, EngineSubject, History, Subject
 
 
-def dates_space(leaves: Sequence[Leaf], subject: Subject) -> Space:
-    axes = _date_axes(leaves, subject)
+def dates_space(tests: GroupTests, subject: Subject) -> Space:
+    """Return the cases of the unknown dates and overhauls that the tests look at."""
+    axes = _date_axes(tests.leaves, subject)
     facts = tuple(subject.of_it(axis.words) for axis in axes)
     if prod(len(axis.options) for axis in axes) > LIMIT * LIMIT:
         raise TooManyError(facts)
-    tests = [leaf_test(leaf) for leaf in leaves]  # type: ignore[arg-type]  # no part leaves here
     in_order = _is_ordered(subject)
     cases = []
     for choice in product(*(axis.options for axis in axes)):
@@ -55,7 +55,7 @@ def dates_space(leaves: Sequence[Leaf], subject: Subject) -> Space:
         for axis, option in zip(axes, choice, strict=True):
             settled = axis.settle(settled, option)
         if not in_order or _is_ordered(settled):
-            cases.append(Case(choice, tuple(test(settled) for test in tests)))
+            cases.append(Case(choice, tests.values(settled)))
     return limited(facts, cases)
 
 

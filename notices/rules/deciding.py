@@ -260,7 +260,7 @@ def space_of(tree: Tree, places: Sequence[int], subject: Any) -> Space:
     leaves = [tree.leaves[place] for place in places]
     if isinstance(leaves[0], PartWhere | ThisPart):
         return _role_space([tree.tests[place] for place in places], subject)
-    return fact_space(leaves, subject)
+    return fact_space(leaves, [tree.tests[place] for place in places], subject)
 
 
 # Parts: the cases of one part, and of all parts of a role.
@@ -274,7 +274,11 @@ def _part_space(part: PartSubject, trees: Sequence[Tree]) -> Space:
         for place in live(tree.shape, row):
             groups.setdefault(tree.keys[place], []).append((at, place))
     spaces = [
-        fact_space([trees[at].leaves[place] for at, place in members], part)
+        fact_space(
+            [trees[at].leaves[place] for at, place in members],
+            [trees[at].tests[place] for at, place in members],
+            part,
+        )
         for members in groups.values()
     ]
     cases = []

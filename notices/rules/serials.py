@@ -23,7 +23,7 @@ Suffix = Literal["any", "same"]
 
 _SEPARATOR = re.compile(r"[\s\-\u2010-\u2015\u2212]+")
 _GROUPED = re.compile(
-    r"(?<![0-9,])[0-9]{1,3}(?:(?:,[0-9]{3})+|(?: [0-9]{3})+)(?![0-9,])"
+    r"(?<![0-9,])(?<![0-9] )[0-9]{1,3}(?:(?:,[0-9]{3})+|(?: [0-9]{3})+)(?![0-9,]| [0-9])"
 )
 _RUN = re.compile(r"[0-9]+|[^0-9]+")
 _PATTERN_RUN = re.compile(r"[0-9#]+|[^0-9#]+")
@@ -331,11 +331,13 @@ def _match_shape(runs: tuple[Run, ...], span: SerialRange, at: int) -> Match:
 
 def _fits_from(runs: tuple[Run, ...], offset: int, span: SerialRange, at: int) -> bool:
     """Whether all runs of the range stand in the serial from `offset` on."""
-    if at >= 0 and not number_inside(span, at, runs[offset + at]):
-        return False
-    return all(
-        place == at or runs[offset + place] == run
-        for place, run in enumerate(span.runs)
+    own = runs[offset : offset + len(span.runs)]
+    if at < 0:
+        return own == span.runs
+    return (
+        number_inside(span, at, own[at])
+        and own[:at] == span.runs[:at]
+        and own[at + 1 :] == span.runs[at + 1 :]
     )
 
 

@@ -7,11 +7,10 @@ which one more fact is known.
 
 from __future__ import annotations
 
-import copy
 from collections.abc import Iterable, Mapping
 from datetime import date
 from fractions import Fraction
-from typing import Any, Final, Literal, Self
+from typing import Any, ClassVar, Final, Literal, Self
 
 from notices.rules.designations import Designation, designation, plain_text
 from notices.rules.facts import (
@@ -34,7 +33,7 @@ History = tuple[tuple[int | Unknown, str | Unknown], ...]
 
 
 class Subject:
-    """What an engine and a part have in common. Not to be changed once made."""
+    """What an engine and a part have in common. Shared ones are never changed."""
 
     __slots__ = (
         "_windows",
@@ -52,6 +51,7 @@ class Subject:
         "shipped",
     )
 
+    _names: ClassVar[tuple[str, ...]] = __slots__
     _windows: list[Window] | None
     label: str
     serial: Serial | Unknown
@@ -68,11 +68,17 @@ class Subject:
 
     def with_(self, **known: Any) -> Self:
         """Return a copy in which these attributes have these values."""
-        other = copy.copy(self)
-        for name, value in known.items():
-            setattr(other, name, value)
-        other._windows = None
+        other = object.__new__(type(self))
+        for name in self._names:
+            setattr(other, name, getattr(self, name))
+        other.settle(known)
         return other
+
+    def settle(self, known: Mapping[str, Any]) -> None:
+        """Give these attributes these values; only for a copy that nobody else holds."""
+        for name, value in known.items():
+            setattr(self, name, value)
+        self._windows = None
 
     def of_it(self, words: str) -> str:
         """Return the words, with the part's name where it is a part."""
@@ -134,6 +140,7 @@ class PartSubject(Subject):
         "role",
     )
 
+    _names: ClassVar[tuple[str, ...]] = (*Subject.__slots__, *__slots__)
     facts: PartFacts
     role: str
     number: Designation | Unknown
@@ -217,6 +224,7 @@ class EngineSubject(Subject):
         "type_complete",
     )
 
+    _names: ClassVar[tuple[str, ...]] = (*Subject.__slots__, *__slots__)
     facts: EngineFacts
     type: Designation | Unknown
     type_complete: bool

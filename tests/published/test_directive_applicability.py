@@ -46,7 +46,9 @@ def test_a_directive_applies_as_published(directive: Any, case: Any) -> None:
 
 
 ACTIONS = [
-    pytest.param(directive, action, case, id=f"{directive['directive']}-{number}-{action}")
+    pytest.param(
+        directive, action, case, id=f"{directive['directive']}-{number}-{action}"
+    )
     for directive in DIRECTIVES
     for number, case in enumerate(directive["cases"], start=1)
     for action in case.get("actions", ())
