@@ -84,7 +84,7 @@ def rules_in_force(
 def rules_of(revision: Revision) -> tuple[CompiledRule, ...]:
     """Return the rules of one revision, current or not, as they stand now. One query."""
     versions = RuleVersion.objects.filter(provision__revision=revision, current=True)
-    return tuple(map(_compiled_rule, _ordered(versions)))
+    return tuple(map(compiled_rule, _ordered(versions)))
 
 
 def compiled(
@@ -92,7 +92,7 @@ def compiled(
 ) -> tuple[CompiledRule, ...]:
     """Return the valid rule of each of these provisions."""
     versions = RuleVersion.objects.valid(known_at).filter(provision__in=provisions)
-    return tuple(map(_compiled_rule, _ordered(versions)))
+    return tuple(map(compiled_rule, _ordered(versions)))
 
 
 def _ordered(versions: Any) -> Iterator[RuleVersion]:
@@ -106,7 +106,8 @@ def _ordered(versions: Any) -> Iterator[RuleVersion]:
     return ordered
 
 
-def _compiled_rule(version: RuleVersion) -> CompiledRule:
+def compiled_rule(version: RuleVersion) -> CompiledRule:
+    """Return the rule of a version, saved or not; its rows are at hand. No query."""
     provision = version.provision
     revision = provision.revision
     parts = (version.applicability, version.condition, version.action)

@@ -1,0 +1,165 @@
+"""What rules would come to for the engines of a station, tried out and not kept.
+
+For a revision that is not in force: a draft as stored, or as it stands in a form.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Final
+
+from notices.library import RevisionInput
+from notices.models import Provision, Publication, Revision, RuleVersion
+from notices.rules.designations import designation
+from notices.rules.evaluate import Outcome
+from tracker.accounts.access import Right, Viewer
+from tracker.compliance.facts import EngineFile, engine_files
+from tracker.compliance.findings import Assessment, assessments
+from tracker.compliance.findings.refreshing import rate_of
+from tracker.compliance.publications import AffectedCounts, TriedRow
+from tracker.compliance.rules import CompiledRule, compiled_rule
+from tracker.compliance.states import word_of
+from tracker.compliance.summary.lines import state_of
+from tracker.fleet.models import Engine, EngineType
+
+MOST_TRIED: Final = 1000
+SAMPLE: Final = 12
+ALWAYS: Final = {"always": True}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trial:
+    """How many engines the rules concern, and the first of them with the reasons.
+
+    `untried`: engines whose type fits beyond the first thousand, which were not looked
+    at. `sample`: findings that would be made, undetermined ones first.
+    """
+
+    counts: AffectedCounts
+    untried: int
+    sample: tuple[TriedRow, ...]
+
+    @property
+    def engines(self) -> int:
+        """How many engines the counts speak of."""
+        counts = self.counts
+        return counts.applies + counts.undetermined + counts.does_not_apply
+
+
+def rules_stated(
+    publication: Publication, stated: RevisionInput, revision: Revision | None = None
+) -> tuple[CompiledRule, ...]:
+    """Return the rules that a checked entry states; nothing of it needs to be stored.
+
+    `revision`: the draft that is being changed. Without applicability there are none.
+    """
+    if stated.applicability is None:
+        return ()
+    of = Revision(
+        pk=revision.pk if revision else None,
+        publication=publication,
+        station_id=publication.station_id,
+        label=stated.label,
+        issued_on=stated.issued_on,
+        effective_on=stated.effective_on,
+    )
+    return tuple(
+        compiled_rule(
+            RuleVersion(
+                provision=Provision(
+                    revision=of,
+                    order=order,
+                    kind=given.kind,
+                    title=given.title,
+                    description=given.description,
+                    category=given.category,
+                    role=given.role,
+                    effective_on=given.effective_on,
+                    ferry=given.ferry,
+                    report_to=given.report_to,
+                    man_hours=given.man_hours,
+                    parts_needed=given.parts_needed,
+                    embodies=list(given.embodies),
+                ),
+                applicability=stated.applicability,
+                condition=given.condition or ALWAYS,
+                action=given.action or {},
+            )
+        )
+        for order, given in enumerate(stated.provisions, start=1)
+    )
+
+
+def try_rules(viewer: Viewer, rules: Sequence[CompiledRule], on: date) -> Trial:
+    """Return what the rules come to, without keeping it.
+
+    At most a thousand engines are evaluated, those whose type fits; as many queries
+    for a thousand as for one.
+    """
+    viewer.require(Right.SEE_NOTICES)
+    everyone = Engine.objects.visible_to(viewer)
+    total = everyone.count()
+    fitting = everyone.filter(pk__in=_may_fit(viewer, rules))
+    fit = fitting.count()
+    chosen = list(
+        fitting.for_list().select_related("station").order_by("pk")[:MOST_TRIED]
+    )
+    found: list[TriedRow] = []
+    words: dict[int, set[str]] = {engine.pk: set() for engine in chosen}
+    for file in engine_files(chosen, on=on).values():
+        for row in _tried(rules, file, on):
+            words[file.engine.pk].add(row.outcome)
+            found.append(row)
+    applies = sum(Outcome.APPLIES.value in said for said in words.values())
+    concerned = sum(bool(said) for said in words.values())
+    counts = AffectedCounts(
+        applies=applies,
+        undetermined=concerned - applies,
+        does_not_apply=total - fit + len(chosen) - concerned,
+    )
+    found.sort(key=lambda row: row.outcome != Outcome.UNDETERMINED.value)
+    return Trial(counts=counts, untried=fit - len(chosen), sample=tuple(found[:SAMPLE]))
+
+
+def _may_fit(viewer: Viewer, rules: Sequence[CompiledRule]) -> Iterable[int]:
+    """Engines that no rule leaves out by type alone, as a query."""
+    engines = Engine.objects.visible_to(viewer)
+    if not rules:
+        return engines.none().values("pk")
+    if any(rule.types is None for rule in rules):
+        return engines.values("pk")
+    types = EngineType.objects.visible_to(viewer)
+    covered = [
+        one.pk
+        for one in types
+        if any(r.types and r.types.covers(designation(one.designation)) for r in rules)
+    ]
+    known_whole = engines.filter(type_complete=True)
+    left_out = known_whole.exclude(engine_type__in=covered)
+    return engines.exclude(pk__in=left_out).values("pk")
+
+
+def _tried(
+    rules: Sequence[CompiledRule], file: EngineFile, on: date
+) -> Iterator[TriedRow]:
+    rate = rate_of(file, on=on)
+    concerning = [rule for rule in rules if rule.may_concern(file.facts)]
+    for assessed in assessments(concerning, file, on=on):
+        if assessed.is_kept:
+            due = state_of(assessed, file, on=on, rate=rate)
+            yield _row(assessed, file, word_of(due))
+
+
+def _row(assessed: Assessment, file: EngineFile, word: str) -> TriedRow:
+    is_open = assessed.outcome is Outcome.UNDETERMINED
+    return TriedRow(
+        engine=file.engine,
+        provision=assessed.rule.provision,
+        part=str(assessed.part) if assessed.part else "",
+        outcome=assessed.outcome.value,
+        state=Outcome.UNDETERMINED.value if is_open else word,
+        reasons=assessed.reasons,
+        missing=assessed.missing,
+    )

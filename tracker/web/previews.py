@@ -1,0 +1,61 @@
+"""What a revision would say and whom it would concern, shown before it is kept."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from notices.library import warnings_of
+from notices.models import Provision
+from tracker.accounts.access import Viewer
+from tracker.compliance.rules import CompiledRule
+from tracker.compliance.trials import Trial, try_rules
+from tracker.web.provisions import Said, said_by
+
+NO_TIME = (
+    "It is an action without a compliance time: say by when, or with "
+    '{"initial": {"unknown": "..."}} why that is not known, before it is confirmed.'
+)
+NO_DATES = (
+    "Neither a date of issue nor an effective date is given. One of them is needed "
+    "before it is confirmed."
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Preview:
+    """`applicability`: in words. `warnings`: what to look at twice, with its place."""
+
+    applicability: str
+    said: Sequence[Said]
+    warnings: Sequence[str]
+    trial: Trial
+
+
+def preview_of(
+    viewer: Viewer,
+    rules: Sequence[CompiledRule],
+    applicability: str,
+    on: date,
+    *,
+    dated: bool = True,
+) -> Preview:
+    """`dated`: whether the revision gives a date from which it can hold."""
+    warnings = [] if dated else [NO_DATES]
+    for rule in rules:
+        place = f"Provision {rule.provision.order}"
+        warnings += [f"{place}: {words}" for words in _warnings(rule)]
+    return Preview(
+        applicability=applicability,
+        said=said_by(rules),
+        warnings=warnings,
+        trial=try_rules(viewer, rules, on),
+    )
+
+
+def _warnings(rule: CompiledRule) -> Sequence[str]:
+    if rule.action is not None:
+        has_date = rule.subject.effective_on is not None
+        return warnings_of(rule.action, has_effective_date=has_date)
+    return [NO_TIME] if rule.provision.kind == Provision.Kind.ACTION else []

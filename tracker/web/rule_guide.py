@@ -1,0 +1,173 @@
+"""How a rule is written: every node and every time, each with an example that is read.
+
+The nodes come from the code that reads them, and each example is parsed and put into
+words here, so that what the page says of it is what a rule of that form means.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import cache
+from typing import Any, Final
+
+from notices.rules import condition_nodes as nodes
+from notices.rules import limits
+from notices.rules.compliance_time import parse_action
+from notices.rules.conditions import parse_condition
+from notices.rules.limits import parse_time
+from notices.rules.wording import action_words, time_words
+from notices.rules.wording_conditions import clause
+from tracker.web.forms.rules import rule_text
+
+PART: Final = "fuel pump"
+NUMBER: Final = "SB-24-011"
+
+JOINING: Final[Mapping[type, Any]] = {
+    nodes.AllOf: {"all": [{"type": ["MX-4*"]}, {"serial": ["4001..4987"]}]},
+    nodes.AnyOf: {"any": [{"type": ["MX-6"]}, {"embodied": NUMBER}]},
+    nodes.Not: {"not": {"embodied": NUMBER}},
+    nodes.Always: {"always": True},
+    nodes.PartWhere: {
+        "part": {"role": PART, "count": "some", "where": {"number": ["P-880*"]}}
+    },
+    nodes.ThisPart: {"this": {"change": {"to": "J"}}},
+}
+ENGINE: Final[Mapping[type, Any]] = {
+    nodes.TypeIn: {"type": ["MX-4", "MX-6*"]},
+    nodes.SerialIn: {"serial": ["4001..4987", "5002", "5100.."]},
+    nodes.Built: {"built": {"from": "2019-03-01", "before": "2022-01-01"}},
+    nodes.Shipped: {"shipped": {"after": "2021-05-31"}},
+    nodes.Rebuilt: {"rebuilt": {"after": "2020-01-01"}},
+    nodes.Overhauled: {"overhauled": {"after": "2021-04-03", "by": ["maker"]}},
+    nodes.Embodied: {"embodied": NUMBER},
+    nodes.Complied: {"complied": NUMBER, "revisions": ["1", "2"]},
+    nodes.HoursIn: {"hours": {"since": "new", "over": 500, "at": "effective"}},
+    nodes.AttributeIn: {"attribute": "drive", "in": ["geared"]},
+    nodes.AircraftIn: {"aircraft": ["TR-2*"]},
+    nodes.RegistryIn: {"registry": ["NO", "US"]},
+    nodes.OperationIn: {"operation": ["commercial"]},
+    nodes.LeadedShareIn: {"leaded_share": {"over": 0.25}},
+    nodes.OilTemperatureIn: {"oil_temperature": {"from": 80, "to": 105}},
+    nodes.Ask: {"ask": f"Is the serial listed in table 1 of {NUMBER}?"},
+    nodes.ResultIn: {"result": ["pitted"]},
+}
+OF_A_PART: Final[Mapping[type, Any]] = {
+    nodes.NumberIn: {"number": ["P-880*"]},
+    nodes.SerialIn: {"serial": ["A-100..A-250"]},
+    nodes.Built: {"built": {"before": "2018-01-09"}},
+    nodes.Shipped: {"shipped": {"before": "2018-06-01"}},
+    nodes.Fitted: {"fitted": {"after": "2025-01-10"}},
+    nodes.Overhauled: {"overhauled": False},
+    nodes.PartHoursIn: {"hours": {"since": "fitted", "from": 100}},
+    nodes.ChangeIn: {"change": {"from": "K"}},
+    nodes.AttributeIn: {"attribute": "signal", "in": ["0-5 V"]},
+    nodes.Ask: {"ask": "Is the plate of the pump yellow?"},
+}
+TIMES: Final[Mapping[type, Any]] = {
+    limits.HoursLimit: {"hours": 50, "after": "effective"},
+    limits.MonthsLimit: {"months": 12, "after": "last done", "calendar": True},
+    limits.DaysLimit: {"days": 90, "after": "effective"},
+    limits.DateLimit: {"date": "2027-06-30"},
+    limits.EventLimit: {"event": "overhaul"},
+    limits.UnknownLimit: {"unknown": "The document leaves it to a later letter."},
+    limits.FirstOf: {
+        "first_of": [
+            {"hours": 100, "after": "overhaul"},
+            {"months": 12, "after": {"part": PART, "since": "fitted"}},
+        ]
+    },
+    limits.LastOf: {
+        "last_of": [
+            {"hours": 500, "after": "new"},
+            {"hours": 50, "after": "effective"},
+        ]
+    },
+    limits.Cases: {
+        "cases": [
+            {
+                "when": {"operation": ["commercial"]},
+                "then": {"event": "further flight"},
+            },
+            {"else": {"hours": 25, "after": "effective"}},
+        ]
+    },
+}
+ACTIONS: Final = (
+    {
+        "initial": {"hours": 50, "after": "effective"},
+        "repeat": {"hours": 100, "after": "last done"},
+        "tolerance": {"hours": 10, "en_route": True},
+        "ends_with": [NUMBER],
+    },
+    {
+        "when": {"hours": {"since": "new", "over": 300}},
+        "initial": {"months": 6, "after": "effective"},
+        "credit": {"of": [NUMBER]},
+    },
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Example:
+    """`means`: what the node is; `text`: the example; `reads`: what it says."""
+
+    means: str
+    text: str
+    reads: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chapter:
+    title: str
+    examples: tuple[Example, ...]
+
+
+@cache
+def rule_guide() -> tuple[Chapter, ...]:
+    """Return the chapters. Every form that is read is there, in the code's own order."""
+    leaves, of_a_part = nodes.ENGINE_LEAVES, nodes.PART_LEAVES
+    return (
+        _chapter("Tests joined", JOINING, tuple(JOINING), _condition),
+        _chapter("Tests of the engine", ENGINE, leaves, _condition),
+        _chapter(
+            "Tests of a part, inside part or this", OF_A_PART, of_a_part, _of_part
+        ),
+        _chapter("Times", TIMES, tuple(TIMES), lambda raw: time_words(parse_time(raw))),
+        Chapter(title="Whole actions", examples=tuple(map(_action, ACTIONS))),
+    )
+
+
+def _chapter(
+    title: str,
+    examples: Mapping[type, Any],
+    kinds: tuple[type, ...],
+    words: Callable[[Any], str],
+) -> Chapter:
+    return Chapter(
+        title=title,
+        examples=tuple(
+            Example(
+                means=(kind.__doc__ or "").split("\n")[0],
+                text=rule_text(examples[kind]),
+                reads=words(examples[kind]),
+            )
+            for kind in kinds
+        ),
+    )
+
+
+def _condition(raw: Any) -> str:
+    return clause(parse_condition(raw))
+
+
+def _of_part(raw: Any) -> str:
+    return clause(parse_condition({"this": raw}))
+
+
+def _action(raw: Any) -> Example:
+    return Example(
+        means="When it is first due, when again, and what ends it.",
+        text=rule_text(raw),
+        reads=action_words(parse_action(raw)),
+    )
