@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
@@ -33,7 +33,8 @@ def production(app_configs: object, **kwargs: Any) -> list[CheckMessage]:
     """Refuse a served installation that would lose or leak something."""
     if not settings.PRODUCTION:
         return []
-    return [*_database(), *_mail(), *_address()]
+    database = settings.DATABASES["default"]
+    return [*database_faults(database), *_mail(), *_address()]
 
 
 @register(TAG)
@@ -56,8 +57,8 @@ def routes(app_configs: object, **kwargs: Any) -> list[CheckMessage]:
     ]
 
 
-def _database() -> Iterator[CheckMessage]:
-    database = settings.DATABASES["default"]
+def database_faults(database: Mapping[str, object]) -> Iterator[CheckMessage]:
+    """Give what is wrong with where the records of a served installation lie."""
     if database["ENGINE"] == "django.db.backends.sqlite3":
         folder = Path(str(database["NAME"])).resolve().parent
         if folder.is_relative_to(settings.BASE_DIR):

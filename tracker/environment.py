@@ -51,7 +51,7 @@ def refuse_unknown(names: Iterable[str]) -> None:
     for name in sorted(names):
         if not name.startswith(PREFIX) or name in known:
             continue
-        near = difflib.get_close_matches(name, known, n=1)
+        near = difflib.get_close_matches(name, known, n=1, cutoff=0.8)
         hint = f"Did you mean {near[0]}?" if near else "Remove it."
         raise ImproperlyConfigured(f"{name}: no such setting. {hint}")
 

@@ -32,7 +32,11 @@ BASE_URL = env_origin("TRACKER_BASE_URL", "http://127.0.0.1:8000")
 PROXIES = env_int("TRACKER_PROXIES", 0)
 
 if PRODUCTION:
-    if SECRET_KEY == DEVELOPMENT_KEY or len(SECRET_KEY) < 50:
+    if (
+        SECRET_KEY == DEVELOPMENT_KEY
+        or len(SECRET_KEY) < 50
+        or len(set(SECRET_KEY)) < 5
+    ):
         raise ImproperlyConfigured(
             "TRACKER_SECRET_KEY: production needs an own secret of 50 characters or more."
         )

@@ -12,6 +12,11 @@ from notices.rules.facts import Hours
 from notices.rules.forms import HoursForm, RefusedError
 
 HOURS = HoursForm()
+REMAINING = {
+    "type": "number",
+    "multipleOf": 0.01,
+    "description": "hours; negative once the point is past",
+}
 
 
 @extend_schema_field(HOURS.schema())
@@ -29,3 +34,8 @@ class HoursField(serializers.Field[int, Any, Any, Any]):
 
     def to_representation(self, value: int) -> Any:
         return HOURS.write(Hours(value))
+
+
+@extend_schema_field(REMAINING)
+class RemainingField(HoursField):
+    """Hours that are left, only ever shown."""

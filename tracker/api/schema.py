@@ -68,7 +68,7 @@ class ProblemSchema(AutoSchema):
             refusals |= ON_AN_OBJECT
         elif self.method == "GET":
             # A list answers 404 for a page that it does not have.
-            refusals |= {"404": "There is no such page of the list."}
+            refusals |= {"404": "There is no such page of the list."} | ON_BAD_INPUT
         if self.method != "GET":
             refusals |= ON_WRITES
         return refusals

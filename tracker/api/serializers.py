@@ -7,8 +7,11 @@ from typing import Any
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from notices.models import Provision, Publication, Revision, RuleVersion
-from tracker.api.fields import HoursField
+from notices.models import Kind, Provision, Publication, Revision, RuleVersion
+from tracker.api.fields import HoursField, RemainingField
+from tracker.compliance.due import DuePage, DueRow
+from tracker.compliance.models import Closed
+from tracker.compliance.states import WORDS
 from tracker.fleet.models import Engine, MeterKind, Reading
 
 
@@ -166,3 +169,78 @@ class PublicationInFullSerializer(PublicationSerializer):
     class Meta(PublicationSerializer.Meta):
         fields = [*PublicationSerializer.Meta.fields, "revision"]
         read_only_fields = fields
+
+
+class ForecastSerializer(serializers.Serializer[Any]):
+    """When hours are reached as the engine is run; null: not at all as it is run."""
+
+    on = serializers.DateField(allow_null=True)
+    earliest = serializers.DateField(allow_null=True)
+    latest = serializers.DateField(allow_null=True)
+
+
+class FindingSerializer(serializers.Serializer[DueRow]):
+    """One provision for one engine, or for one part of it, as it stands today."""
+
+    id = serializers.UUIDField(source="finding.public_id")
+    engine = serializers.UUIDField(source="engine.public_id")
+    publication = serializers.UUIDField(source="publication.public_id")
+    kind = serializers.ChoiceField(source="publication.kind", choices=Kind.choices)
+    number = serializers.CharField(source="publication.number")
+    revision = serializers.CharField(source="revision.label", help_text="As printed.")
+    provision = serializers.UUIDField(source="provision.public_id")
+    title = serializers.CharField(source="provision.title")
+    category = serializers.ChoiceField(
+        source="provision.category", choices=Provision.Category.choices
+    )
+    part = serializers.CharField(help_text="Empty where it is about the engine.")
+    state = serializers.SerializerMethodField()
+    due_hours = HoursField(
+        allow_null=True, help_text="On the axis of hours that is kept for the engine."
+    )
+    due_on = serializers.DateField(allow_null=True)
+    which = serializers.ChoiceField(
+        source="due.which",
+        choices=["first", "last"],
+        allow_null=True,
+        help_text="Whether hours or date counts that comes first, or last.",
+    )
+    events = serializers.ListField(child=serializers.CharField())
+    remaining_hours = RemainingField(allow_null=True)
+    remaining_days = serializers.IntegerField(allow_null=True)
+    forecast = ForecastSerializer(allow_null=True)
+    estimated = serializers.BooleanField(source="due.estimated")
+    may_be_overdue = serializers.BooleanField(
+        help_text="The last reading is so old that the point may have been passed."
+    )
+    reasons = serializers.ListField(child=serializers.CharField())
+    missing = serializers.ListField(child=serializers.CharField())
+    sentence = serializers.CharField()
+
+    def get_state(self, row: DueRow) -> str:
+        """The state in the words of a due list, or why nothing is open."""
+        if row.finding.closed == Closed.NOT_ADOPTED:
+            return str(Closed.NOT_ADOPTED.value)
+        return row.word
+
+
+class DueQuerySerializer(serializers.Serializer[Any]):
+    """What may be asked of the due list."""
+
+    state = serializers.MultipleChoiceField(
+        choices=WORDS, required=False, help_text="All where none is named."
+    )
+    page = serializers.IntegerField(min_value=1, max_value=1_000_000, default=1)
+    size = serializers.IntegerField(min_value=1, max_value=500, default=50)
+
+
+class DuePageSerializer(serializers.Serializer[DuePage]):
+    count = serializers.IntegerField(source="total", help_text="On all pages.")
+    page = serializers.IntegerField(source="number")
+    pages = serializers.IntegerField()
+    states = serializers.DictField(
+        source="counts",
+        child=serializers.IntegerField(),
+        help_text="How many there are of each state, whatever was asked for.",
+    )
+    results = FindingSerializer(source="rows", many=True)

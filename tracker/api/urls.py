@@ -9,8 +9,14 @@ from tracker.api.permissions import DeclaredAccess
 app_name = "api"
 
 urlpatterns = [
+    path("due", views.DueList.as_view(), name="due"),
     path("engines", views.EngineList.as_view(), name="engines"),
     path("engines/<uuid:engine>", views.EngineDetail.as_view(), name="engine"),
+    path(
+        "engines/<uuid:engine>/findings",
+        views.EngineFindings.as_view(),
+        name="engine-findings",
+    ),
     path(
         "engines/<uuid:engine>/readings",
         views.EngineReadings.as_view(),

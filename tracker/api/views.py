@@ -22,13 +22,18 @@ from tracker.accounts.context import today_at
 from tracker.accounts.library import publications_visible_to
 from tracker.api.permissions import viewer_in
 from tracker.api.serializers import (
+    DuePageSerializer,
+    DueQuerySerializer,
     EngineSerializer,
+    FindingSerializer,
     NewReadingSerializer,
     PublicationInFullSerializer,
     PublicationSerializer,
     ReadingSerializer,
 )
 from tracker.compliance import changes
+from tracker.compliance.due import due_list, due_rows
+from tracker.compliance.models import Finding
 from tracker.fleet.models import Engine, Reading
 from tracker.fleet.models.engines import EngineQuerySet
 from tracker.fleet.models.meters import ReadingQuerySet
@@ -52,6 +57,46 @@ class EngineDetail(APIView):
         found = engine_of(request, engine)
         body = EngineSerializer(found).data
         return Response(body, headers={"ETag": f'"{found.version}"'})
+
+
+class EngineFindings(generics.GenericAPIView[Any]):
+    """What applies to one engine or may apply, open or closed, by publication."""
+
+    serializer_class = FindingSerializer
+
+    @extend_schema(operation_id="engine_findings")
+    def get(self, request: Request, engine: UUID) -> Response:
+        viewer, found = viewer_in(request), engine_of(request, engine)
+        findings = Finding.objects.filter(engine=found).for_list()
+        page = self.paginate_queryset(
+            findings.select_related("engine__standing").order_by(
+                "provision__revision__publication__number_key", "provision__order", "pk"
+            )
+        )
+        rows: Any = due_rows(page or [], viewer, today_of(request))
+        return self.get_paginated_response(FindingSerializer(rows, many=True).data)
+
+
+class DueList(APIView):
+    """What is open today on all engines that you see, most urgent first."""
+
+    @extend_schema(
+        parameters=[DueQuerySerializer],
+        responses=DuePageSerializer,
+        operation_id="due",
+    )
+    def get(self, request: Request) -> Response:
+        asked = DueQuerySerializer(data=request.query_params)
+        asked.is_valid(raise_exception=True)
+        wanted = asked.validated_data
+        page = due_list(
+            viewer_in(request),
+            today_of(request),
+            states=wanted.get("state") or None,
+            page=wanted["page"],
+            size=wanted["size"],
+        )
+        return Response(DuePageSerializer(page).data)
 
 
 class EngineReadings(generics.ListAPIView[Reading]):
