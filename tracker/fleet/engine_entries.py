@@ -13,6 +13,7 @@ from notices.rules.serials import fits_pattern, parse_serial
 from tracker.accounts.models import Station
 from tracker.fleet.entries import checked_day, checked_hours, checked_text
 from tracker.fleet.errors import Refused
+from tracker.fleet.first_past import NOTHING_SAID, FirstPast, checked_past
 from tracker.fleet.models import (
     EngineType,
     Fitting,
@@ -77,14 +78,17 @@ class NewEngine:
     fitting: FittingFacts | None = None
     state: str = State.IN_SERVICE
     operation: OperationFacts | None = None
+    past: FirstPast = NOTHING_SAID
 
 
 def checked_entry(station: Station, entry: NewEngine, at: datetime) -> NewEngine:
     if entry.owner is not None and entry.owner.station_id != station.pk:
         raise Refused("owner", "That owner is not known at this station.")
+    identity = checked_identity(station, entry.identity, at)
     return replace(
         entry,
-        identity=checked_identity(station, entry.identity, at),
+        identity=identity,
+        past=checked_past(station, entry.past, built=identity.built, at=at),
         fitting=entry.fitting and checked_fitting(entry.fitting),
         state=checked_state(entry.state),
         operation=entry.operation and checked_operation(entry.operation),

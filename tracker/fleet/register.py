@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 
+from django.db import models
+
 from tracker.accounts.models import Station, User
 from tracker.fleet.engine_entries import (
     SINCE_MADE,
@@ -22,6 +24,13 @@ from tracker.fleet.engine_entries import (
 from tracker.fleet.engine_types import TypeFacts, add_engine_type, change_engine_type
 from tracker.fleet.entries import checked_day
 from tracker.fleet.errors import Refused
+from tracker.fleet.first_past import (
+    FirstPast,
+    FirstReading,
+    HistoryReview,
+    LastOverhaul,
+    rows_of_past,
+)
 from tracker.fleet.history import columns_of, write_fact
 from tracker.fleet.marks import lapse_reviews
 from tracker.fleet.models import (
@@ -44,8 +53,12 @@ from tracker.fleet.owners import (
 
 __all__ = [
     "SINCE_MADE",
+    "FirstPast",
+    "FirstReading",
     "FittingFacts",
+    "HistoryReview",
     "IdentityFacts",
+    "LastOverhaul",
     "NewEngine",
     "OperationFacts",
     "OwnerFacts",
@@ -90,16 +103,18 @@ def add_engines(
     _refuse_known_serials(station, checked)
     stamp = {"station": station, "recorded_at": at, "recorded_by": by}
     engines: list[Engine] = []
-    facts: dict[type[DatedFact], list[DatedFact]] = {}
+    written: dict[type[models.Model], list[models.Model]] = {}
     for entry in checked:
         engine = Engine(station=station, created_at=at)
         engines.append(engine)
-        for row in _first_rows(engine, entry, true_from, stamp):
-            facts.setdefault(type(row), []).append(row)
-            for name, value in columns_of(row).items():
+        facts = _first_rows(engine, entry, true_from, stamp)
+        for fact in facts:
+            for name, value in columns_of(fact).items():
                 setattr(engine, name, value)
+        for row in (*facts, *rows_of_past(engine, entry.past, true_from, stamp)):
+            written.setdefault(type(row), []).append(row)
     Engine.objects.bulk_create(engines, batch_size=500)
-    for model, rows in facts.items():
+    for model, rows in written.items():
         model._default_manager.bulk_create(rows, batch_size=500)
     return engines
 

@@ -30,10 +30,14 @@ from tracker.fleet.models import (
     PartRole,
     Review,
 )
-from tracker.fleet.parts import Fit, PartEntry, add_part
+from tracker.fleet.parts import Fit, PartEntry, add_part, remove_part
 from tracker.fleet.register import (
+    FirstPast,
+    FirstReading,
     FittingFacts,
+    HistoryReview,
     IdentityFacts,
+    LastOverhaul,
     NewEngine,
     OperationFacts,
     OwnerFacts,
@@ -82,7 +86,10 @@ def test_an_owner_sees_the_engines_and_parts_of_their_own_only(
     give_login(mine, viewer.user, ENTERED)
     assert list(Engine.objects.visible_to(viewer)) == [engines[0]]
     assert list(Owner.objects.visible_to(viewer)) == [mine]
-    assert Part.objects.visible_to(viewer).get().fittings.get().engine == engines[0]
+    part = Part.objects.visible_to(viewer).get()
+    assert part.fittings.get().engine == engines[0]
+    remove_part(part, true_from=TODAY, reason="sold", at=AT, by=by)
+    assert not Part.objects.visible_to(viewer).exists()
 
 
 def test_an_owner_no_longer_sees_what_was_sold(station, viewer_as, by) -> None:
@@ -150,16 +157,74 @@ def test_many_engines_are_entered_in_as_many_queries_as_one(
             owner=owner,
             fitting=FittingFacts(registration="LV-ABC"),
             operation=OperationFacts(uses=("private",)),
+            past=FirstPast(
+                reading=FirstReading(on=TODAY, shown=51230),
+                overhaul=LastOverhaul(on=date(2021, 4, 3), hours=40000),
+                embodied=("SB-24-011",),
+                review=HistoryReview(on=TODAY, person="Ida Moe"),
+            ),
         )
         for n in range(1, engines + 1)
     ]
-    # serials that are kept; engines; identities, states, owners, fittings, operations
-    with django_assert_num_queries(7):
+    # serials that are kept; engines; identities, states, owners, fittings, operations;
+    # meters, readings, overhauls, modifications, reviews
+    with django_assert_num_queries(12):
         made = add_engines(station, entries, true_from=TODAY, at=AT, by=by)
     assert {e.pk for e in made} == set(
         Identity.objects.values_list("engine", flat=True)
     )
-    assert all(engine.owner == owner for engine in Engine.objects.all())
+    for engine in Engine.objects.all():
+        assert (engine.owner, engine.hours_now, engine.tsn) == (owner, 51230, 51230)
+        assert engine.readings.get().meter == engine.meters.get()
+        assert engine.reviews.get().valid
+
+
+@pytest.mark.parametrize(
+    ("past", "field", "said"),
+    [
+        (
+            FirstPast(reading=FirstReading(on=date(2026, 11, 25), shown=1)),
+            "on",
+            "lies after today",
+        ),
+        (
+            FirstPast(overhaul=LastOverhaul(on=date(2018, 12, 31))),
+            "on",
+            "before the engine was made",
+        ),
+        (
+            FirstPast(
+                reading=FirstReading(on=TODAY, shown=39999),
+                overhaul=LastOverhaul(on=date(2021, 4, 3), hours=40000),
+            ),
+            "shown",
+            r"before it 400\.0 h on 2021-04-03",
+        ),
+        (
+            FirstPast(reading=FirstReading(on=TODAY, shown=-1)),
+            "shown",
+            "cannot be -0.01 h",
+        ),
+        (
+            FirstPast(reading=FirstReading(on=TODAY, shown=1, kind="sundial")),
+            "kind",
+            "not a kind of meter",
+        ),
+        (FirstPast(embodied=("SB-1", "--")), "designation", "does not name one"),
+        (
+            FirstPast(review=HistoryReview(on=TODAY, person="")),
+            "person",
+            "person is missing",
+        ),
+    ],
+)
+def test_a_past_that_cannot_be_is_refused(station, mx4, by, past, field, said) -> None:
+    identity = IdentityFacts(engine_type=mx4, serial="K-1-1", built=date(2019, 1, 1))
+    entry = NewEngine(identity=identity, past=past)
+    with pytest.raises(Refused, match=said) as no:
+        add_engine(station, entry, true_from=TODAY, at=AT, by=by)
+    assert no.value.field == field
+    assert not Engine.objects.exists()
 
 
 @pytest.mark.parametrize("serial", ["K-612-62", "K612-62", "k 612 62", "K-0612-62"])

@@ -16,10 +16,12 @@ if TYPE_CHECKING:
 
 class PartQuerySet(models.QuerySet["Part"]):
     def visible_to(self, viewer: Viewer) -> PartQuerySet:
+        """The parts of the station; of an owner, those on the owner's engines now."""
         parts = self.filter(station=viewer.station)
         if viewer.is_owner:
             parts = parts.filter(
                 fittings__current=True,
+                fittings__removed=False,
                 fittings__engine__in=Engine.objects.visible_to(viewer),
             ).distinct()
         return parts

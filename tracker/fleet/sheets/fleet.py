@@ -25,6 +25,7 @@ from tracker.fleet.sheets.cells import Column
 from tracker.fleet.sheets.writing import write_csv, write_xlsx
 
 NOT_FITTED: Final = "not fitted"
+IMPORTED: Final = "imported sheet"
 
 AIRCRAFT: Final = {
     "aircraft_type": "aircraft type",

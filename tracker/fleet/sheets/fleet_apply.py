@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date, datetime
 from typing import Any
@@ -26,9 +26,9 @@ from tracker.fleet.register import (
     change_state,
     fit_in_aircraft,
 )
-from tracker.fleet.sheets.fleet import AIRCRAFT
+from tracker.fleet.sheets.fleet import AIRCRAFT, IMPORTED
 from tracker.fleet.sheets.fleet_plan import EngineWish
-from tracker.fleet.sheets.plan import Plan, PlannedRow, RowRefused
+from tracker.fleet.sheets.plan import Plan, RowRefused
 
 
 def apply_fleet(
@@ -42,13 +42,14 @@ def apply_fleet(
     owners = _owners_written(plan, station)
     new = [_with_owner(row.wish, owners) for row in plan.to_add]
     engines = add_engines(station, new, true_from=today, at=at, by=by)
-    for row, engine in zip(plan.to_add, engines, strict=True):
-        _write(row, engine, _write_history, today, at, by)
     for row in plan.to_change:
         assert row.wish.engine is not None
         engine = lock_engine(row.wish.engine)
         wish = replace(row.wish, entry=_with_owner(row.wish, owners))
-        _write(replace(row, wish=wish), engine, _write_changes, today, at, by)
+        try:
+            _write_changes(wish, engine, today, at, by)
+        except Refused as refused:
+            raise RowRefused(row.line, refused) from refused
         engines.append(engine)
     return engines
 
@@ -70,23 +71,6 @@ def _with_owner(wish: EngineWish, owners: Mapping[str, Owner]) -> NewEngine:
     if wish.owner is None:
         return wish.entry
     return replace(wish.entry, owner=owners[plain_text(wish.owner.name)])
-
-
-_Writer = Callable[[EngineWish, Engine, date, datetime, User], None]
-
-
-def _write(
-    row: PlannedRow[EngineWish],
-    engine: Engine,
-    writer: _Writer,
-    today: date,
-    at: datetime,
-    by: User,
-) -> None:
-    try:
-        writer(row.wish, engine, today, at, by)
-    except Refused as refused:
-        raise RowRefused(row.line, refused) from refused
 
 
 def _write_changes(
@@ -136,7 +120,7 @@ def _write_history(
     if "TSN hours" in values:
         _write_reading(values, engine, zero, at, by)
     for name in wish.embodied:
-        embody(engine, name, true_from=today, at=at, by=by, source="imported sheet")
+        embody(engine, name, true_from=today, at=at, by=by, source=IMPORTED)
     if "history reviewed on" in values:
         review(
             engine,

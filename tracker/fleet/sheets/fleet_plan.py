@@ -23,11 +23,25 @@ from tracker.fleet.engine_entries import (
     checked_entry,
 )
 from tracker.fleet.errors import Refused
-from tracker.fleet.models import Engine, EngineType, Owner, State, serial_key
+from tracker.fleet.first_past import (
+    FirstPast,
+    FirstReading,
+    HistoryReview,
+    LastOverhaul,
+)
+from tracker.fleet.models import (
+    Engine,
+    EngineType,
+    MeterKind,
+    Owner,
+    State,
+    serial_key,
+)
 from tracker.fleet.owners import OwnerFacts
 from tracker.fleet.sheets.fleet import (
     AIRCRAFT,
     COLUMNS,
+    IMPORTED,
     NOT_FITTED,
     KeptRows,
     kept_rows,
@@ -156,6 +170,8 @@ def _planned(
     if owner is None and "owner" in values:
         entry = replace(entry, owner=register.owners[plain_text(values["owner"])])
     _check_hours(values, entry, engine, register)
+    if engine is None:
+        entry = replace(entry, past=_past(values))
     changes = changes_between(COLUMNS, kept, values)
     if engine is None:
         action = Action.ADD
@@ -178,6 +194,34 @@ def _planned(
                 if name not in kept.get("embodied modifications", ())
             ),
         ),
+    )
+
+
+def _past(values: Mapping[str, Any]) -> FirstPast:
+    """Return what a row says of the past of a new engine."""
+    reading, overhaul, review = None, None, None
+    if "TSN hours" in values:
+        reading = FirstReading(
+            on=values["reading date"],
+            shown=values["TSN hours"],
+            kind=values.get("meter kind", MeterKind.TIME_IN_SERVICE),
+        )
+    if "overhaul date" in values:
+        overhaul = LastOverhaul(
+            on=values["overhaul date"],
+            hours=values.get("hours at last overhaul"),
+            done_by=values.get("overhauled by", ""),
+        )
+    if "history reviewed on" in values:
+        review = HistoryReview(
+            on=values["history reviewed on"], person=values["history reviewed by"]
+        )
+    return FirstPast(
+        reading=reading,
+        overhaul=overhaul,
+        embodied=values.get("embodied modifications", ()),
+        source=IMPORTED,
+        review=review,
     )
 
 
