@@ -37,10 +37,15 @@ class TooManyWorldsError(Exception):
 
 @dataclass(frozen=True)
 class World:
-    """A completed engine. `vacant`: parts in places that only "every" looks at."""
+    """A completed engine.
+
+    `never_overhauled`: recorded so, and not only completed so, for hours and overhauls
+    are not linked. `vacant`: parts in places that only "every" looks at.
+    """
 
     facts: EngineFacts
     asked: Asked
+    never_overhauled: bool = False
     vacant: tuple[PartFacts, ...] = ()
 
 
@@ -72,7 +77,7 @@ def opinion(condition: n.Condition, facts: EngineFacts, asked: Asked) -> Opinion
     found = Opinion()
     judged: dict[tuple[int, ...], bool] = {}
     for places in product(*(range(len(axis.values)) for axis in axes)):
-        world = World(facts, asked)
+        world = World(facts, asked, facts.overhauls == ())
         for axis, place in zip(axes, places, strict=True):
             world = axis.settle(world, axis.values[place])
         if _possible(world.facts):
@@ -158,7 +163,7 @@ def holds(condition: Any, world: World) -> bool:
         case n.Complied():
             return any(_record_fits(r, condition) for r in facts.complied)
         case n.HoursIn():
-            return _hours_hold(condition, facts)
+            return _hours_hold(condition, world)
         case n.AttributeIn():
             return _attribute_holds(condition, facts.attributes)
         case n.OperationIn():
@@ -279,9 +284,10 @@ def _record_fits(record: Compliance, condition: n.Complied) -> bool:
     )
 
 
-def _hours_hold(condition: n.HoursIn, facts: EngineFacts) -> bool:
-    kept = facts.hours if condition.hours.at == "now" else facts.at_effective
-    since_overhaul = condition.hours.since == "overhaul" and facts.overhauls != ()
+def _hours_hold(condition: n.HoursIn, world: World) -> bool:
+    facts, hours = world.facts, condition.hours
+    kept = facts.hours if hours.at == "now" else facts.at_effective
+    since_overhaul = hours.since == "overhaul" and not world.never_overhauled
     value = kept.overhaul if since_overhaul else kept.new
     return _in_bounds(value, condition.hours)
 

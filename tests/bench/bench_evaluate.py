@@ -127,7 +127,9 @@ def main() -> None:
         outcomes.update(outcome.value for outcome in found)
     print(f"one engine, {CONDITIONS} conditions, outcomes only:")
     print(f"  best {min(wall):.1f} ms, median {statistics.median(wall):.1f} ms")
-    print(f"  CPU median {statistics.median(cpu):.1f}, worst {max(cpu):.1f} ms; target {TARGET_MS:.0f} ms")
+    print(
+        f"  CPU median {statistics.median(cpu):.1f}, worst {max(cpu):.1f} ms; target {TARGET_MS:.0f} ms"
+    )
     print(f"  outcomes: {dict(outcomes)}")
     started = time.perf_counter()
     for rule in rules[:200]:
