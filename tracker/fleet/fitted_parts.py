@@ -115,6 +115,12 @@ def hours_at(
         last = overhauls[-1]
         if None not in (new, last.part_hours):
             return HoursAt(new, max(0, (new or 0) - (last.part_hours or 0)), run)
+        if (
+            engine_hours is not None
+            and last.hours is not None
+            and (last.on >= fitting.true_from)
+        ):
+            return HoursAt(new, max(0, engine_hours - last.hours), run)
         if last.on > fitting.true_from:
             return HoursAt(new, None, run)
     elif description.never_overhauled:

@@ -136,6 +136,13 @@ def test_an_overhaul_at_hours_not_known_makes_the_hours_since_unknown(
     assert fitted(engine)[0].hours_overhaul is None
 
 
+def test_an_overhaul_may_be_noted_at_the_hours_of_the_engine(engine, by) -> None:
+    part = add(engine, by)
+    add_overhaul(part, on=date(2025, 6, 1), hours=24000, at=AT, by=by)
+    [now] = fitted(engine)
+    assert (now.hours_new, now.hours_overhaul) == (None, 6000)
+
+
 def test_a_part_known_never_overhauled_counts_from_new(engine, by) -> None:
     entry = PartEntry(role="fuel pump", never_overhauled=True)
     add(engine, by, entry, Fit(hours_new=100))
