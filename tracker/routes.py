@@ -58,6 +58,19 @@ def act(
     return Route(name, "POST", needs, names, owned)
 
 
+def form(
+    name: str,
+    needs: Right | Audience,
+    queries: int,
+    names: str = "",
+    *,
+    owned: bool = False,
+) -> tuple[Route, Route]:
+    """A page that is a form, and the act that it sends."""
+    shown = page(name, needs, queries, names, owned=owned)
+    return shown, act(name, needs, names, owned=owned)
+
+
 ANYBODY = Audience.ANYBODY
 SIGNED_IN = Audience.SIGNED_IN
 
@@ -103,6 +116,44 @@ ROUTES = (
     page("web:publication-not-affected", Right.SEE_NOTICES, 28, "publication"),
     page("web:publication-revision", Right.SEE_NOTICES, 9, "revision"),
     page("web:publication-document", Right.SEE_NOTICES, 4, "document"),
+    # -- forms of the fleet --
+    *form("web:engine-reading-add", Right.ADD_READING, 6, "engine", owned=True),
+    *form("web:engine-add", Right.EDIT_FLEET, 5),
+    *form("web:engine-identity", Right.EDIT_FLEET, 6, "engine"),
+    *form("web:engine-aircraft", Right.EDIT_FLEET, 5, "engine"),
+    *form("web:engine-state", Right.EDIT_FLEET, 4, "engine"),
+    *form("web:engine-owner", Right.EDIT_FLEET, 5, "engine"),
+    *form("web:engine-operation", Right.EDIT_FLEET, 5, "engine"),
+    *form("web:engine-meter", Right.EDIT_FLEET, 5, "engine"),
+    *form("web:engine-overhaul-add", Right.EDIT_FLEET, 4, "engine"),
+    *form("web:engine-overhaul-withdraw", Right.EDIT_FLEET, 6, "engine, overhaul"),
+    *form("web:engine-rebuild-add", Right.EDIT_FLEET, 4, "engine"),
+    *form("web:engine-event-add", Right.EDIT_FLEET, 5, "engine"),
+    *form("web:engine-event-withdraw", Right.EDIT_FLEET, 5, "engine, event"),
+    *form("web:engine-part-add", Right.EDIT_FLEET, 5, "engine"),
+    *form("web:engine-part-take", Right.EDIT_FLEET, 7, "engine, known_part"),
+    *form("web:engine-part-describe", Right.EDIT_FLEET, 6, "engine, part"),
+    *form("web:engine-part-overhaul", Right.EDIT_FLEET, 6, "engine, part"),
+    *form("web:engine-part-replace", Right.EDIT_FLEET, 6, "engine, part"),
+    *form("web:engine-part-remove", Right.EDIT_FLEET, 6, "engine, part"),
+    *form("web:engine-modification-add", Right.EDIT_FLEET, 4, "engine"),
+    *form("web:engine-attribute-add", Right.EDIT_FLEET, 9, "engine"),
+    *form("web:engine-review-add", Right.EDIT_FLEET, 9, "engine"),
+    *form("web:engine-review-lapse", Right.EDIT_FLEET, 4, "engine"),
+    *form("web:engine-search-add", Right.EDIT_FLEET, 8, "engine"),
+    *form("web:engine-type-add", Right.EDIT_FLEET, 3),
+    *form("web:engine-type-change", Right.EDIT_FLEET, 5, "engine_type"),
+    *form("web:owner-add", Right.EDIT_FLEET, 3),
+    *form("web:owner-change", Right.EDIT_FLEET, 4, "owner"),
+    *form("web:engine-reading-correct", Right.EDIT_FLEET, 4, "reading"),
+    page("web:engine-part-find", Right.EDIT_FLEET, 6, "engine"),
+    page("web:engine-type-list", Right.EDIT_FLEET, 6),
+    *form("web:engine-sheets", Right.IMPORT_FLEET, 4),
+    *form("web:engine-sheet", Right.IMPORT_FLEET, 40, "sheet"),
+    act("web:engine-sheet-drop", Right.IMPORT_FLEET, "sheet"),
+    page("web:engine-sheet-fleet", Right.IMPORT_FLEET, 20),
+    page("web:engine-sheet-parts", Right.IMPORT_FLEET, 20),
+    page("web:engine-sheet-past", Right.IMPORT_FLEET, 20),
     # -- the first API --
     page("api:schema", SIGNED_IN, 3),
     page("api:due", Right.SEE_ENGINES, 10),

@@ -2,7 +2,22 @@
 
 from django.urls import path
 
-from tracker.web.views import due, engines, owners, publications, station, status
+from tracker.web.views import (
+    due,
+    engine_forms,
+    engine_types,
+    engines,
+    history_forms,
+    mark_forms,
+    meter_forms,
+    owner_forms,
+    owners,
+    part_forms,
+    publications,
+    sheets,
+    station,
+    status,
+)
 
 app_name = "web"
 
@@ -22,8 +37,131 @@ urlpatterns = [
         name="engine-not-applying",
     ),
     path("engines/<uuid:engine>/status/", status.status, name="engine-status"),
+    path("engines/add/", engine_forms.add_engine, name="engine-add"),
+    path(
+        "engines/<uuid:engine>/aircraft/",
+        engine_forms.aircraft,
+        name="engine-aircraft",
+    ),
+    path(
+        "engines/<uuid:engine>/attributes/add/",
+        mark_forms.set_attribute,
+        name="engine-attribute-add",
+    ),
+    path(
+        "engines/<uuid:engine>/events/add/",
+        history_forms.add_event,
+        name="engine-event-add",
+    ),
+    path(
+        "engines/<uuid:engine>/events/<uuid:event>/withdraw/",
+        history_forms.withdraw_event,
+        name="engine-event-withdraw",
+    ),
+    path(
+        "engines/<uuid:engine>/identity/",
+        engine_forms.identity,
+        name="engine-identity",
+    ),
+    path("engines/<uuid:engine>/meter/", meter_forms.change_meter, name="engine-meter"),
+    path(
+        "engines/<uuid:engine>/modifications/add/",
+        mark_forms.add_modification,
+        name="engine-modification-add",
+    ),
+    path(
+        "engines/<uuid:engine>/operation/",
+        engine_forms.operation,
+        name="engine-operation",
+    ),
+    path(
+        "engines/<uuid:engine>/overhauls/<uuid:overhaul>/withdraw/",
+        history_forms.withdraw_overhaul,
+        name="engine-overhaul-withdraw",
+    ),
+    path(
+        "engines/<uuid:engine>/overhauls/add/",
+        history_forms.add_overhaul,
+        name="engine-overhaul-add",
+    ),
+    path("engines/<uuid:engine>/owner/", engine_forms.transfer, name="engine-owner"),
+    path(
+        "engines/<uuid:engine>/parts/<uuid:known_part>/fit/",
+        part_forms.take,
+        name="engine-part-take",
+    ),
+    path(
+        "engines/<uuid:engine>/parts/<uuid:part>/describe/",
+        part_forms.describe,
+        name="engine-part-describe",
+    ),
+    path(
+        "engines/<uuid:engine>/parts/<uuid:part>/overhaul/",
+        history_forms.add_part_overhaul,
+        name="engine-part-overhaul",
+    ),
+    path(
+        "engines/<uuid:engine>/parts/<uuid:part>/remove/",
+        part_forms.remove,
+        name="engine-part-remove",
+    ),
+    path(
+        "engines/<uuid:engine>/parts/<uuid:part>/replace/",
+        part_forms.replace,
+        name="engine-part-replace",
+    ),
+    path(
+        "engines/<uuid:engine>/parts/add/", part_forms.fit_new, name="engine-part-add"
+    ),
+    path("engines/<uuid:engine>/parts/find/", part_forms.find, name="engine-part-find"),
+    path(
+        "engines/<uuid:engine>/readings/add/",
+        meter_forms.add_reading,
+        name="engine-reading-add",
+    ),
+    path(
+        "engines/<uuid:engine>/rebuilds/add/",
+        history_forms.add_rebuild,
+        name="engine-rebuild-add",
+    ),
+    path(
+        "engines/<uuid:engine>/reviews/add/",
+        mark_forms.review,
+        name="engine-review-add",
+    ),
+    path(
+        "engines/<uuid:engine>/reviews/lapse/",
+        mark_forms.lapse_reviews,
+        name="engine-review-lapse",
+    ),
+    path(
+        "engines/<uuid:engine>/searches/add/",
+        mark_forms.note_search,
+        name="engine-search-add",
+    ),
+    path("engines/<uuid:engine>/state/", engine_forms.state, name="engine-state"),
+    path(
+        "engines/readings/<uuid:reading>/correct/",
+        meter_forms.correct_reading,
+        name="engine-reading-correct",
+    ),
+    path("engines/sheets/", sheets.upload, name="engine-sheets"),
+    path("engines/sheets/<uuid:sheet>/", sheets.look, name="engine-sheet"),
+    path("engines/sheets/<uuid:sheet>/drop/", sheets.drop, name="engine-sheet-drop"),
+    path("engines/sheets/fleet/", sheets.download_fleet, name="engine-sheet-fleet"),
+    path("engines/sheets/parts/", sheets.download_parts, name="engine-sheet-parts"),
+    path("engines/sheets/past/", sheets.download_past, name="engine-sheet-past"),
+    path("engines/types/", engine_types.type_list, name="engine-type-list"),
+    path(
+        "engines/types/<uuid:engine_type>/",
+        engine_types.change_type,
+        name="engine-type-change",
+    ),
+    path("engines/types/add/", engine_types.add_type, name="engine-type-add"),
     path("owners/", owners.owner_list, name="owner-list"),
     path("owners/<uuid:owner>/", owners.owner, name="owner"),
+    path("owners/<uuid:owner>/change/", owner_forms.change_owner, name="owner-change"),
+    path("owners/add/", owner_forms.add_owner, name="owner-add"),
     path("publications/", publications.publication_list, name="publication-list"),
     path(
         "publications/<uuid:publication>/", publications.publication, name="publication"

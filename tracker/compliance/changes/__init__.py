@@ -68,6 +68,12 @@ from tracker.compliance.changes.parts import (
     replace_part,
 )
 from tracker.compliance.changes.records import record_all, record_work, void_record
+from tracker.compliance.changes.sheets import (
+    drop_sheet,
+    import_sheet,
+    look_at_sheet,
+    upload_sheet,
+)
 from tracker.compliance.changes.station import refresh_station
 
 __all__ = [
@@ -102,16 +108,19 @@ __all__ = [
     "decline",
     "describe_part",
     "discard_draft",
+    "drop_sheet",
     "embody",
     "fit_in_aircraft",
     "fit_part",
     "import_compliance",
     "import_fleet",
     "import_parts",
+    "import_sheet",
     "lapse_reviews",
     "look_at_compliance",
     "look_at_fleet",
     "look_at_parts",
+    "look_at_sheet",
     "move_part",
     "not_embodied",
     "note_search",
@@ -123,6 +132,7 @@ __all__ = [
     "review",
     "set_attribute",
     "start_meter",
+    "upload_sheet",
     "void_record",
     "withdraw",
 ]

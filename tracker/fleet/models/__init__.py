@@ -25,6 +25,7 @@ from tracker.fleet.models.history import (
 from tracker.fleet.models.meters import Meter, MeterKind, Reading
 from tracker.fleet.models.owners import Owner, OwnerKind, OwnerLogin
 from tracker.fleet.models.parts import Part, PartDescription, PartFitting
+from tracker.fleet.models.sheets import SheetKind, WaitingSheet
 
 __all__ = [
     "Attribute",
@@ -52,7 +53,9 @@ __all__ = [
     "Search",
     "SearchKind",
     "ServiceState",
+    "SheetKind",
     "State",
+    "WaitingSheet",
     "serial_key",
     "serial_order",
 ]

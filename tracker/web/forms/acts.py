@@ -1,0 +1,111 @@
+"""A form whose entries go to one act, and where a refusal of that act is shown."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any, ClassVar
+
+from django import forms
+
+from tracker.figures import wording
+from tracker.fleet.errors import ChangedMeanwhile, Refused
+from tracker.web.forms.fields import HoursField
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Difference:
+    """A field that was sent otherwise than it is kept, both as words."""
+
+    label: str
+    before: str
+    after: str
+
+
+class ActForm(forms.Form):
+    """Knows under which of its fields a refusal is shown.
+
+    `NAMES`: the form's own name of a field, by the name that the act gives it.
+    `corrects`: its `initial` is what is kept already, so that sending it back changes
+    nothing.
+    """
+
+    NAMES: ClassVar[Mapping[str, str]] = {}
+    corrects = False
+    conflicts: tuple[Difference, ...] = ()
+
+    def refuse(self, refused: Refused) -> None:
+        """Show why the act was refused, at its field if the form shows that."""
+        name = self.NAMES.get(refused.field, refused.field)
+        field = self.fields.get(name)
+        shown = field is not None and not field.widget.is_hidden
+        self.add_error(name if shown else None, str(refused))
+
+    def changes_nothing(self) -> bool:
+        """Whether sending the form would write again what is kept already."""
+        return self.corrects and not set(self.changed_data) - {"version"}
+
+
+class EditForm(ActForm):
+    """Changes what is kept, and carries the version that the person has seen.
+
+    Its `initial` is what is kept at the moment of the request, so that after somebody
+    else's change the differences are those between their values and the ones sent.
+    """
+
+    corrects = True
+
+    version = forms.CharField(widget=forms.HiddenInput, required=False)
+
+    def clean(self) -> dict[str, Any]:
+        entered = super().clean() or self.cleaned_data
+        text = entered.get("version", "")
+        if not (text.isascii() and text.isdigit() and len(text) < 10):
+            raise forms.ValidationError(
+                "The form does not say which version it changes. Open it again."
+            )
+        entered["version"] = int(text)
+        return entered
+
+    def refuse(self, refused: Refused) -> None:
+        if isinstance(refused, ChangedMeanwhile):
+            self.conflicts = differences(self)
+            self.data = {**self.data.dict(), "version": self.initial["version"]}  # type: ignore[attr-defined]  # a QueryDict; no form here sends a list
+        super().refuse(refused)
+
+
+def differences(form: forms.Form) -> tuple[Difference, ...]:
+    """Return the visible fields that were sent otherwise than they are kept."""
+    return tuple(
+        Difference(
+            label=str(field.label),
+            before=_words(field, form.get_initial_for_field(field, name)),
+            after=_words(field, _sent(form, name)),
+        )
+        for name, field in form.fields.items()
+        if name in form.changed_data and not field.widget.is_hidden
+    )
+
+
+def _sent(form: forms.Form, name: str) -> Any:
+    """What was sent: a chosen row under its id again, to be worded as a choice."""
+    value = form.cleaned_data.get(name)
+    return getattr(value, "public_id", value)
+
+
+def _words(field: forms.Field, value: Any) -> str:
+    match value:
+        case bool():
+            return "yes" if value else "no"
+        case int() if isinstance(field, HoursField):
+            return wording.hours(value)
+        case date():
+            return wording.day(value)
+        case None | "":
+            words = ""
+        case _:
+            words = str(value)
+    if isinstance(field, forms.ChoiceField):
+        words = str(dict(field.choices).get(words, words))  # type: ignore[arg-type]  # pairs, not groups
+    return words or "nothing"

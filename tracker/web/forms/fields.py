@@ -1,0 +1,103 @@
+"""Fields that read hours, dates and chosen objects as sheets do, in the same words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from django import forms
+from django.utils.html import format_html, format_html_join
+from django.utils.safestring import SafeString
+
+from tracker.figures import wording
+from tracker.fleet.sheets.cells import read_day, read_hours, written_hours
+
+
+class HoursField(forms.Field):
+    """Decimal hours with up to two places; hundredths of an hour inside.
+
+    `most`: the most that is taken, in hundredths.
+    """
+
+    def __init__(self, *, most: int | None = None, **given: Any) -> None:
+        self.most = most
+        attributes = {"inputmode": "decimal", "size": "10", "autocomplete": "off"}
+        given.setdefault("widget", forms.TextInput(attrs=attributes))
+        super().__init__(**given)
+
+    def to_python(self, value: Any) -> int | None:
+        if value in self.empty_values:
+            return None
+        try:
+            hundredths = read_hours(str(value))
+        except ValueError as error:
+            raise forms.ValidationError(str(error)) from None
+        if self.most is not None and hundredths > self.most:
+            raise forms.ValidationError(
+                f"{wording.hours(hundredths)} are more than the most that is taken, "
+                f"{wording.hours(self.most)}."
+            )
+        return hundredths
+
+    def prepare_value(self, value: Any) -> Any:
+        return str(written_hours(value)) if isinstance(value, int) else value
+
+
+class DayField(forms.Field):
+    """A date, as the browser's own date field sends it and as anybody may write it."""
+
+    def __init__(self, **given: Any) -> None:
+        given.setdefault("widget", forms.DateInput({"type": "date"}, "%Y-%m-%d"))
+        super().__init__(**given)
+
+    def to_python(self, value: Any) -> Any:
+        if value in self.empty_values:
+            return None
+        try:
+            return read_day(str(value))
+        except ValueError as error:
+            raise forms.ValidationError(str(error)) from None
+
+
+class PickField(forms.ChoiceField):
+    """One of a few rows that `offer` names; inside the row itself, None for no choice.
+
+    Rows are known by their public id, so that nothing else can be sent.
+    """
+
+    def __init__(self, **given: Any) -> None:
+        self.rows: dict[str, Any] = {}
+        unknown = "Choose one from the list; what was sent is not in it."
+        super().__init__(error_messages={"invalid_choice": unknown}, **given)
+
+    def offer(self, rows: Iterable[tuple[Any, str]], *, none: str) -> None:
+        """Offer rows with their names, after `none`, the words for no choice."""
+        named = list(rows)
+        self.rows = {str(row.public_id): row for row, _ in named}
+        words = [(str(row.public_id), name) for row, name in named]
+        self.choices = [("", none), *words]
+
+    def clean(self, value: Any) -> Any:
+        return self.rows.get(super().clean(value))
+
+
+class SuggestedText(forms.TextInput):
+    """A text field that suggests what is known already, and takes anything else."""
+
+    def __init__(self, suggestions: Sequence[str] = ()) -> None:
+        self.suggestions = suggestions
+        super().__init__()
+
+    def render(
+        self,
+        name: str,
+        value: Any,
+        attrs: dict[str, Any] | None = None,
+        renderer: Any = None,
+    ) -> SafeString:
+        listed = f"{name}-known"
+        field = super().render(name, value, {**(attrs or {}), "list": listed}, renderer)
+        options = format_html_join(
+            "", '<option value="{}"></option>', ((word,) for word in self.suggestions)
+        )
+        return format_html('{}<datalist id="{}">{}</datalist>', field, listed, options)

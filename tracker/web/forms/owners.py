@@ -1,0 +1,45 @@
+"""The form of an owner: name, kind, and how to reach them."""
+
+from __future__ import annotations
+
+import zoneinfo
+from typing import Any
+
+from django import forms
+
+from tracker.fleet.models import Owner, OwnerKind
+from tracker.fleet.register import OwnerFacts
+from tracker.web.forms.acts import ActForm
+
+
+class OwnerForm(ActForm):
+    """`kept`: the owner whose entry is changed, None for a new one."""
+
+    name = forms.CharField(
+        label="Name", help_text="Of the person, club, school or company."
+    )
+    kind = forms.ChoiceField(choices=OwnerKind.choices, label="Kind of owner")
+    email = forms.EmailField(
+        required=False,
+        label="E-mail address",
+        error_messages={
+            "invalid": 'This is not an e-mail address. Write it as "name@place.example".'
+        },
+    )
+    phone = forms.CharField(required=False, label="Telephone")
+    time_zone = forms.ChoiceField(
+        label="Time zone", help_text="In which the owner's day begins."
+    )
+
+    def __init__(self, data: Any, *, kept: Owner | None, time_zone: str) -> None:
+        names = ("name", "kind", "email", "phone", "time_zone")
+        initial: dict[str, Any] = {"time_zone": time_zone}
+        if kept is not None:
+            initial = {name: getattr(kept, name) for name in names}
+        super().__init__(data, initial=initial)
+        self.corrects = kept is not None
+        zones = sorted(zoneinfo.available_timezones())
+        self.fields["time_zone"].choices = [(zone, zone) for zone in zones]  # type: ignore[attr-defined]  # a ChoiceField
+
+    def facts(self) -> OwnerFacts:
+        return OwnerFacts(**self.cleaned_data)

@@ -1,0 +1,189 @@
+"""Forms of parts: what a part is, how it was fitted, and why it was taken off."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from typing import Any
+
+from django import forms
+
+from tracker.fleet.models import Engine, PartDescription
+from tracker.fleet.parts import Fit, PartEntry
+from tracker.web.forms.acts import ActForm
+from tracker.web.forms.fields import DayField, HoursField, SuggestedText
+
+DATED, WITH_ENGINE, UNDATED = "dated", "with engine", "undated"
+HOW = [
+    (DATED, "fitted on the date below"),
+    (WITH_ENGINE, "came new with the engine"),
+    (UNDATED, "fitted at a date not known"),
+]
+
+
+class DescriptionFields(forms.Form):
+    """What is known of a part; what is empty is unknown."""
+
+    role = forms.CharField(label="Role", help_text="Fuel pump, magneto and so on.")
+    number = forms.CharField(
+        required=False, label="Part number", help_text="As on its plate."
+    )
+    serial = forms.CharField(
+        required=False, label="Serial number", help_text="As on its plate."
+    )
+    change = forms.CharField(
+        required=False, label="Change letter", help_text="Of its drawing."
+    )
+    change_known = forms.BooleanField(
+        required=False, label="If the change letter is empty, it is known to have none"
+    )
+    built = DayField(required=False, label="Date of manufacture")
+    shipped = DayField(required=False, label="Date of shipping")
+    never_overhauled = forms.BooleanField(
+        required=False, label="It is known that it was never overhauled"
+    )
+
+    def entry(self) -> PartEntry:
+        names = DescriptionFields.base_fields
+        return PartEntry(**{name: self.cleaned_data[name] for name in names})
+
+
+class FitFields(forms.Form):
+    """How a part was fitted, with the hours of that moment."""
+
+    how = forms.ChoiceField(choices=HOW, label="The part")
+    true_from = DayField(
+        required=False,
+        label="Date fitted",
+        help_text="Left out where it came with the engine or is not known.",
+    )
+    fitted_new = forms.BooleanField(required=False, label="It was new when fitted")
+    place = forms.CharField(
+        required=False, label="Place", help_text="Left, right and the like."
+    )
+    engine_hours = HoursField(
+        required=False,
+        label="Hours of the engine when fitted",
+        help_text="Empty: as read on that day, if they were.",
+    )
+    hours_new = HoursField(
+        required=False,
+        label="Hours of the part since new when fitted",
+        help_text="Empty: as they follow from where it was before, if that is known.",
+    )
+    hours_overhaul = HoursField(
+        required=False, label="Hours of the part since overhaul when fitted"
+    )
+
+    def clean_true_from(self) -> date | None:
+        day: date | None = self.cleaned_data["true_from"]
+        dated = self.cleaned_data.get("how", DATED) == DATED
+        if dated and day is None:
+            raise forms.ValidationError(
+                "The date fitted is missing. Write it, or say that it is not known."
+            )
+        if not dated and day is not None:
+            raise forms.ValidationError(
+                "A date is written, but not that the part was fitted on it. Say so "
+                "above, or leave the date out."
+            )
+        return day
+
+    def fit(self, engine: Engine) -> Fit:
+        """Hours at a date not known are those of now."""
+        entered, how = self.cleaned_data, self.cleaned_data.get("how", DATED)
+        hours = entered["engine_hours"]
+        if hours is None and how == UNDATED:
+            hours = engine.hours_now
+        return Fit(
+            place=entered["place"],
+            date_known=how == DATED,
+            fitted_new=how == WITH_ENGINE or entered.get("fitted_new", False),
+            engine_hours=hours,
+            hours_new=entered["hours_new"],
+            hours_overhaul=entered["hours_overhaul"],
+        )
+
+    def fitted_on(self, engine: Engine, today: date) -> date:
+        """From when it is known to be on the engine."""
+        with_engine = self.cleaned_data.get("how") == WITH_ENGINE
+        if with_engine and engine.built is not None:
+            return engine.built
+        day: date | None = self.cleaned_data["true_from"]
+        return day or today
+
+
+class NewPartForm(ActForm, FitFields, DescriptionFields):
+    """A part that is entered as fitted to an engine."""
+
+    def __init__(
+        self,
+        data: Any,
+        *,
+        roles: Sequence[str],
+        initial: dict[str, Any] | None = None,
+    ) -> None:
+        super().__init__(data, initial=initial)
+        self.fields["role"].widget = SuggestedText(roles)
+
+
+class ReplacementForm(NewPartForm):
+    """Another part in the place of one that is taken off, on a known day."""
+
+    how = None  # type: ignore[assignment]  # Django's way to leave a field out
+    reason = forms.CharField(label="Why the old part was taken off")
+
+    def __init__(self, data: Any, *, today: date, role: str) -> None:
+        initial = {"true_from": today, "role": role}
+        super().__init__(data, roles=[role], initial=initial)
+        self.fields["true_from"].required = True
+        self.fields["true_from"].help_text = ""
+        self.order_fields(["reason", "true_from"])
+
+
+class TakenForm(ActForm, FitFields):
+    """A known part fitted here on a known day, from another engine or from the shelf."""
+
+    how = None  # type: ignore[assignment]  # Django's way to leave a field out
+    fitted_new = None  # type: ignore[assignment]  # the same
+    engine_hours_before = HoursField(
+        required=False,
+        label="Hours of the engine that it leaves",
+        help_text="Empty: as read on that day, if they were.",
+    )
+
+    def __init__(self, data: Any, *, today: date, moves: bool) -> None:
+        super().__init__(data, initial={"true_from": today})
+        self.fields["true_from"].required = True
+        self.fields["true_from"].help_text = ""
+        if not moves:
+            del self.fields["engine_hours_before"]
+
+
+class DescriptionForm(ActForm, DescriptionFields):
+    corrects = True
+
+    true_from = DayField(
+        required=False,
+        label="Changed on",
+        help_text="Leave it empty if the part was always so and what stood here was "
+        "wrong or incomplete.",
+    )
+
+    def __init__(self, data: Any, *, kept: PartDescription) -> None:
+        names = DescriptionFields.base_fields
+        initial = {name: getattr(kept, name) for name in names}
+        super().__init__(data, initial=initial)
+
+
+class RemovalForm(ActForm):
+    true_from = DayField(label="Taken off on")
+    engine_hours = HoursField(
+        required=False,
+        label="Hours of the engine then",
+        help_text="Empty: as read on that day, if they were.",
+    )
+    reason = forms.CharField(label="Why")
+
+    def __init__(self, data: Any, *, today: date) -> None:
+        super().__init__(data, initial={"true_from": today})

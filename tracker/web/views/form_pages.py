@@ -1,0 +1,83 @@
+"""A page that is one form: shown, or its act carried out, or shown with what is wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TypeVar
+
+from django.contrib import messages
+from django.core.exceptions import ObjectDoesNotExist
+from django.http import Http404, HttpRequest, HttpResponse, QueryDict
+from django.shortcuts import redirect, render
+from django.utils import timezone
+
+from tracker.fleet.errors import ChangedMeanwhile, Refused
+from tracker.web.forms.acts import ActForm, differences
+
+Done = TypeVar("Done")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FormPage:
+    """What stands around a form.
+
+    `kind` and `subject`: the margin, and what the form is about, linked to `back`.
+    `said`: the sentence after the act. `submit`: what the button does, in words.
+    """
+
+    heading: str
+    submit: str
+    said: str
+    back: str
+    kind: str = "Engine"
+    subject: str = ""
+    lead: str = ""
+    template: str = "web/form/page.html"
+
+
+def sent(request: HttpRequest) -> QueryDict | None:
+    """What was sent with the form, also where that is nothing; None to show it."""
+    return request.POST if request.method == "POST" else None
+
+
+def answered(
+    request: HttpRequest,
+    page: FormPage,
+    form: ActForm,
+    act: Callable[[datetime], Done],
+    *,
+    then: Callable[[Done], str] | None = None,
+    shown: Callable[[], Mapping[str, object]] | None = None,
+) -> HttpResponse:
+    """Carry out the act of a valid form and lead on; otherwise show the form.
+
+    `then`: from what the act returned to the address that follows, `page.back` if None.
+    `shown`: what the page's own template shows besides, asked for only to show it.
+    """
+    status = 422 if form.is_bound else 200
+    if form.is_bound and form.is_valid():
+        if form.changes_nothing():
+            messages.info(request, "Nothing is different, so nothing was written.")
+            return redirect(page.back)
+        try:
+            done = act(timezone.now())
+        except Refused as refused:
+            form.refuse(refused)
+            status = 409 if isinstance(refused, ChangedMeanwhile) else 422
+        except ObjectDoesNotExist:
+            raise Http404 from None
+        else:
+            messages.success(request, _said(page, form))
+            return redirect(then(done) if then else page.back)
+    context = {"page": page, "form": form, **(shown() if shown else {})}
+    return render(request, page.template, context, status=status)
+
+
+def _said(page: FormPage, form: ActForm) -> str:
+    """What is kept, and of a change what it was before."""
+    if not form.corrects:
+        return page.said
+    changed = [f"{d.label}: {d.after}, was {d.before}" for d in differences(form)]
+    return f"{page.said} {'; '.join(changed)}."

@@ -1,0 +1,58 @@
+"""Forms of an owner: entered, and changed."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from uuid import UUID
+
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods
+
+from tracker.accounts.middleware import ViewedRequest
+from tracker.compliance import changes
+from tracker.fleet.models import Owner
+from tracker.web.forms.owners import OwnerForm
+from tracker.web.views.form_pages import FormPage, answered, sent
+
+
+@require_http_methods(["GET", "POST"])
+def add_owner(request: ViewedRequest) -> HttpResponse:
+    zone = request.viewer.station.time_zone
+    form = OwnerForm(sent(request), kept=None, time_zone=zone)
+    page = FormPage(
+        heading="Enter an owner",
+        kind="Owners",
+        submit="Enter the owner",
+        said="The owner is entered.",
+        back=reverse("web:owner-list"),
+    )
+
+    def act(at: datetime) -> Owner:
+        return changes.add_owner(request.viewer, form.facts(), at=at)
+
+    return answered(request, page, form, act, then=_page_of)
+
+
+@require_http_methods(["GET", "POST"])
+def change_owner(request: ViewedRequest, owner: UUID) -> HttpResponse:
+    kept = get_object_or_404(Owner.objects.visible_to(request.viewer), public_id=owner)
+    form = OwnerForm(sent(request), kept=kept, time_zone=kept.time_zone)
+    page = FormPage(
+        heading="Name and addresses",
+        kind="Owner",
+        subject=kept.name,
+        submit="Keep name and addresses",
+        said="Name and addresses are kept.",
+        back=_page_of(kept),
+    )
+
+    def act(at: datetime) -> Owner:
+        return changes.change_owner_entry(request.viewer, kept, form.facts(), at=at)
+
+    return answered(request, page, form, act)
+
+
+def _page_of(owner: Owner) -> str:
+    return reverse("web:owner", args=[owner.public_id])
