@@ -1,0 +1,207 @@
+"""The start page, the list of everything open, and the facts that are missing."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import pytest
+import time_machine
+from django.urls import reverse
+
+from tests.factories.fleet import EngineFactory, OwnerFactory
+from tests.factories.notices import PublicationFactory, RevisionFactory
+from tests.tracker.web.reading import rows_of, words_of
+from tracker.accounts.models import Role
+from tracker.fleet.register import give_login
+
+DUE = reverse("web:due")
+OPEN = reverse("web:due-open")
+MISSING = reverse("web:due-missing")
+ASKS = {"ask": "Is the case stamped R?"}
+
+
+def within(hours: float) -> dict:
+    return {"initial": {"hours": hours, "after": "effective"}}
+
+
+FLIGHT = {"initial": {"event": "further flight"}}
+
+
+def test_before_further_flight_stands_above_overdue_and_coming_due(
+    page, make_engine, make_provision
+) -> None:
+    make_provision(rule__action=within(39), title="Inspect the pump")
+    make_provision(rule__action=FLIGHT, title="Inspect the plug")
+    make_provision(rule__action=within(50), title="Change the filter")
+    make_provision(rule__action=within(500), title="Look at the mounts")
+    make_engine()
+    rows = [row for row in rows_of(page.get(DUE)) if "MX-" in row]
+    assert [row.split("MX-")[0].strip() for row in rows] == [
+        "before further flight",
+        "overdue",
+        "coming due",
+    ]
+    assert "519.0 h" in rows[1]
+    assert "−1.0 h" in rows[1]
+
+
+def test_the_lead_counts_what_is_open_and_leads_to_it(
+    page, make_engine, make_provision
+) -> None:
+    make_provision(rule__action=within(39))
+    make_provision(rule__action=within(50))
+    make_engine()
+    response = page.get(DUE)
+    assert "Of 1 engine in care, 1 is overdue and 1 is coming due." in words_of(
+        response
+    )
+    assert f"{OPEN}?state=overdue" in response.content.decode()
+
+
+def test_what_may_be_overdue_is_listed_and_says_to_read_the_meter(
+    technician, signed_in, make_engine, make_provision, now
+) -> None:
+    make_provision(rule__action=within(40.5))
+    make_engine()
+    with time_machine.travel(now + timedelta(hours=480), tick=False):
+        text = words_of(signed_in(technician).get(DUE))
+    assert "May be overdue: read the meter, last read on 24 Nov 2026" in text
+
+
+def test_a_missing_fact_is_listed_once_with_what_it_would_decide(
+    page, make_engine, make_provision
+) -> None:
+    provision = make_provision(rule__condition=ASKS)
+    for _ in range(5):
+        make_engine()
+    response = page.get(DUE)
+    [row] = [row for row in rows_of(response) if "stamped R" in row]
+    assert provision.revision.publication.number in row
+    assert "5 findings in all" in row
+    assert "and 1 more" in row
+    assert "treated as open" in words_of(response)
+    assert "#unknown" in response.content.decode()
+    assert words_of(page.get(MISSING)).count("stamped R") == 1
+
+
+def test_drafts_and_revisions_that_took_over_lately_are_listed(
+    page, station, make_engine, make_provision
+) -> None:
+    draft = RevisionFactory(publication=PublicationFactory(station=station))
+    recent = make_provision(effective_on=date(2026, 11, 20))
+    make_engine()
+    rows = rows_of(page.get(DUE))
+    assert any(draft.publication.number in r and "is a draft" in r for r in rows)
+    number = recent.revision.publication.number
+    assert any(
+        number in r and "took over on 20 Nov 2026" in r and r.endswith("1 0")
+        for r in rows
+    )
+
+
+def test_an_engine_that_was_never_read_is_listed_as_old(page, station) -> None:
+    engine = EngineFactory(station=station)
+    [row] = [row for row in rows_of(page.get(DUE)) if engine.serial in row]
+    assert "never read" in row
+
+
+def test_the_empty_page_says_as_of_when_and_what_was_looked_at(page) -> None:
+    text = words_of(page.get(DUE))
+    assert "Nothing is past a limit or near it as of 24 November 2026" in text
+    assert "No engine has been evaluated yet." in text
+
+
+def test_the_page_says_when_the_engines_were_last_evaluated(
+    page, make_engine, make_provision
+) -> None:
+    make_provision()
+    make_engine()
+    text = words_of(page.get(DUE))
+    assert "1 engine over 1 current publication." in text
+    assert "All were last evaluated on 24 November 2026, 09:30." in text
+
+
+def test_the_list_of_everything_open_keeps_to_the_state_asked_for(
+    page, make_engine, make_provision
+) -> None:
+    make_provision(rule__action=within(39))
+    make_provision(rule__action=within(500))
+    make_engine()
+    assert words_of(page.get(OPEN)).count("Inspect the fuel pump") == 2
+    overdue = words_of(page.get(OPEN, {"state": "overdue"}))
+    assert overdue.count("Inspect the fuel pump") == 1
+    assert "1 to 1 of 1 findings" in overdue
+
+
+@pytest.mark.parametrize("asked", ["99", "x", "-1", "0", "1e9", "٣", "9" * 30])
+def test_a_page_number_that_makes_no_sense_shows_a_page(
+    page, make_engine, make_provision, asked: str
+) -> None:
+    make_provision(rule__action=within(39))
+    make_engine()
+    for address in (DUE, OPEN, MISSING):
+        assert page.get(address, {"page": asked}).status_code == 200
+
+
+def test_a_state_that_there_is_not_shows_all(page, make_engine, make_provision) -> None:
+    make_provision(rule__action=within(39))
+    make_engine()
+    assert "1 to 1 of 1" in words_of(page.get(OPEN, {"state": "<b>"}))
+
+
+def test_an_owner_sees_the_same_for_own_engines_only(
+    viewer_as, signed_in, station, make_engine, make_provision, now, clock_stands
+) -> None:
+    make_provision(rule__action=within(39))
+    viewer = viewer_as(Role.OWNER)
+    mine, other = OwnerFactory(station=station), OwnerFactory(station=station)
+    give_login(mine, viewer.user, now)
+    own, foreign = make_engine(owner=mine), make_engine(owner=other)
+    text = words_of(signed_in(viewer).get(DUE))
+    assert "1 item is overdue" in text
+    assert own.serial in text
+    assert foreign.serial not in text
+    assert "Owners" not in text
+
+
+def test_another_station_sees_nothing_of_ours(
+    stranger, signed_in, make_engine, make_provision, clock_stands
+) -> None:
+    engine = make_engine()
+    make_provision(rule__action=within(39))
+    for address in (DUE, OPEN, MISSING):
+        assert engine.serial not in words_of(signed_in(stranger).get(address))
+
+
+# session, user, membership;
+# due list: the unclear, counts, rows; facts; old readings; new revisions; drafts;
+# affected; old readings counted; engines evaluated: states, engines, publications
+START = 14
+
+
+@pytest.mark.parametrize("engines", [1, 20])
+def test_the_start_page_asks_as_often_for_many_engines(
+    page, make_engine, make_provision, django_assert_num_queries, engines: int
+) -> None:
+    make_provision(rule__action=within(39))
+    make_provision(rule__condition=ASKS)
+    for _ in range(engines):
+        make_engine()
+    with django_assert_num_queries(START):
+        page.get(DUE)
+
+
+@pytest.mark.parametrize("engines", [1, 20])
+def test_the_lists_behind_it_do_so_too(
+    page, make_engine, make_provision, django_assert_num_queries, engines: int
+) -> None:
+    make_provision(rule__action=within(39))
+    make_provision(rule__condition=ASKS)
+    for _ in range(engines):
+        make_engine()
+    with django_assert_num_queries(
+        6
+    ):  # session, user, membership; unclear, counts, rows
+        page.get(OPEN)
+    with django_assert_num_queries(4):  # session, user, membership; findings
+        page.get(MISSING)
