@@ -5,7 +5,7 @@ For a revision that is not in force: a draft as stored, or as it stands in a for
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Final
@@ -23,6 +23,7 @@ from tracker.compliance.rules import CompiledRule, compiled_rule
 from tracker.compliance.states import word_of
 from tracker.compliance.summary.lines import state_of
 from tracker.fleet.models import Engine, EngineType
+from tracker.fleet.models.engines import EngineQuerySet
 
 MOST_TRIED: Final = 1000
 SAMPLE: Final = 12
@@ -101,7 +102,7 @@ def try_rules(viewer: Viewer, rules: Sequence[CompiledRule], on: date) -> Trial:
     viewer.require(Right.SEE_NOTICES)
     everyone = Engine.objects.visible_to(viewer)
     total = everyone.count()
-    fitting = everyone.filter(pk__in=_may_fit(viewer, rules))
+    fitting = _may_fit(viewer, rules)
     fit = fitting.count()
     chosen = list(
         fitting.for_list().select_related("station").order_by("pk")[:MOST_TRIED]
@@ -123,13 +124,13 @@ def try_rules(viewer: Viewer, rules: Sequence[CompiledRule], on: date) -> Trial:
     return Trial(counts=counts, untried=fit - len(chosen), sample=tuple(found[:SAMPLE]))
 
 
-def _may_fit(viewer: Viewer, rules: Sequence[CompiledRule]) -> Iterable[int]:
-    """Engines that no rule leaves out by type alone, as a query."""
+def _may_fit(viewer: Viewer, rules: Sequence[CompiledRule]) -> EngineQuerySet:
+    """Return the engines that one of the rules does not leave out by type alone."""
     engines = Engine.objects.visible_to(viewer)
     if not rules:
-        return engines.none().values("pk")
+        return engines.none()
     if any(rule.types is None for rule in rules):
-        return engines.values("pk")
+        return engines
     types = EngineType.objects.visible_to(viewer)
     covered = [
         one.pk
@@ -138,7 +139,7 @@ def _may_fit(viewer: Viewer, rules: Sequence[CompiledRule]) -> Iterable[int]:
     ]
     known_whole = engines.filter(type_complete=True)
     left_out = known_whole.exclude(engine_type__in=covered)
-    return engines.exclude(pk__in=left_out).values("pk")
+    return engines.exclude(pk__in=left_out)
 
 
 def _tried(

@@ -3,17 +3,22 @@
 from django.urls import path
 
 from tracker.web.views import (
+    confirmed,
+    drafts,
     due,
     engine_forms,
     engine_types,
     engines,
     history_forms,
+    judgements,
     mark_forms,
     meter_forms,
     owner_forms,
     owners,
     part_forms,
+    publication_forms,
     publications,
+    records,
     sheets,
     station,
     status,
@@ -26,6 +31,22 @@ urlpatterns = [
     path(
         "documents/<uuid:document>/", publications.document, name="publication-document"
     ),
+    path(
+        "documents/<uuid:document>/text/",
+        publication_forms.document_text,
+        name="publication-document-text",
+    ),
+    path(
+        "drafts/<uuid:draft>/change/",
+        drafts.change_draft,
+        name="publication-draft-change",
+    ),
+    path(
+        "drafts/<uuid:draft>/confirm/", drafts.confirm, name="publication-draft-confirm"
+    ),
+    path(
+        "drafts/<uuid:draft>/discard/", drafts.discard, name="publication-draft-discard"
+    ),
     path("due/", due.everything_open, name="due-open"),
     path("due/missing/", due.missing, name="due-missing"),
     path("engines/", engines.engine_list, name="engine-list"),
@@ -35,6 +56,42 @@ urlpatterns = [
         "engines/<uuid:engine>/not-applying/",
         engines.not_applying,
         name="engine-not-applying",
+    ),
+    path(
+        "engines/<uuid:engine>/provisions/<uuid:provision>/record/",
+        records.record_provision,
+        name="engine-record-done",
+    ),
+    path(
+        "engines/<uuid:engine>/publications/<uuid:publication>/adopt/",
+        judgements.adopt,
+        name="engine-adopt",
+    ),
+    path(
+        "engines/<uuid:engine>/publications/<uuid:publication>/decline/",
+        judgements.decline,
+        name="engine-decline",
+    ),
+    path(
+        "engines/<uuid:engine>/questions/",
+        judgements.questions,
+        name="engine-questions",
+    ),
+    path("engines/<uuid:engine>/records/", records.engine_ledger, name="engine-ledger"),
+    path(
+        "engines/<uuid:engine>/records/add/",
+        records.record_other,
+        name="engine-record-other",
+    ),
+    path(
+        "engines/<uuid:engine>/records/past/",
+        records.record_past,
+        name="engine-record-past",
+    ),
+    path(
+        "engines/<uuid:engine>/revisions/<uuid:revision>/answer/",
+        judgements.answer,
+        name="engine-answer",
     ),
     path("engines/<uuid:engine>/status/", status.status, name="engine-status"),
     path("engines/add/", engine_forms.add_engine, name="engine-add"),
@@ -175,6 +232,36 @@ urlpatterns = [
         "revisions/<uuid:revision>/",
         publications.revision,
         name="publication-revision",
+    ),
+    path(
+        "provisions/<uuid:provision>/rule/",
+        confirmed.change_rule,
+        name="publication-rule-change",
+    ),
+    path(
+        "publications/add/", publication_forms.add_publication, name="publication-add"
+    ),
+    path(
+        "publications/<uuid:publication>/change/",
+        publication_forms.change_publication,
+        name="publication-change",
+    ),
+    path(
+        "publications/<uuid:publication>/drafts/add/",
+        drafts.add_draft,
+        name="publication-draft-add",
+    ),
+    path("records/<uuid:record>/", records.record, name="engine-record"),
+    path("records/<uuid:record>/void/", records.void, name="engine-record-void"),
+    path(
+        "revisions/<uuid:revision>/cancel/",
+        confirmed.cancel,
+        name="publication-revision-cancel",
+    ),
+    path(
+        "revisions/<uuid:revision>/document/",
+        publication_forms.add_document,
+        name="publication-document-add",
     ),
     path("station/", station.station, name="station"),
     path("station/people/<uuid:person>/end/", station.end_person, name="person-end"),

@@ -29,11 +29,8 @@ class PublicationForm(LibraryForm):
     title = forms.CharField(label="Title", max_length=500)
 
     def __init__(self, sent: Any, *, kept: Publication | None = None) -> None:
-        self.kept = kept
+        self.corrects = kept is not None
         initial = (
             {} if kept is None else {n: getattr(kept, n) for n in self.base_fields}
         )
         super().__init__(sent, initial=initial)
-
-    def changes_nothing(self) -> bool:
-        return self.kept is not None and not self.changed_data

@@ -110,7 +110,7 @@ class ProvisionForm(RuleForm):
         entered = {name: self.cleaned_data.get(name) for name in self.fields}
         numbers = (entered.pop("embodies") or "").split(",")
         texts = {name for name, field in self.fields.items() if _is_text(field)}
-        said = {
+        said: dict[str, Any] = {
             name: "" if name in texts and value is None else value
             for name, value in entered.items()
         }
@@ -178,6 +178,7 @@ class DraftForm(RuleForm, EditForm):
         """`rearranged`: show what was typed with a row more or less, unjudged."""
         self.sent, self.roles, self.kept = sent, roles, kept
         self.rearranged = rearranged
+        self.corrects = False
         initial = {"version": version, **_initial(kept, self.base_fields)}
         if rearranged and sent is not None:
             initial = {name: sent.get(name, "") for name in self.base_fields}
@@ -362,12 +363,16 @@ class ChangeRuleForm(RuleForm):
         if not timed:
             del self.fields["action"]
 
+    def kept_rules(self) -> dict[str, Any]:
+        """The three parts of the rule as they are in force."""
+        return {name: getattr(self.kept, name) for name in _READERS}
+
     def _kept_rule(self, name: str) -> Any:
         return getattr(self.kept, name) or None
 
     def clean(self) -> dict[str, Any]:
         entered = super().clean() or self.cleaned_data
-        for name in ("applicability", "condition", "action"):
+        for name in _READERS:
             if name in entered and entered[name] is None and self._kept_rule(name):
                 self.add_error(name, "A rule that is in force cannot be taken out.")
         return entered
@@ -376,7 +381,7 @@ class ChangeRuleForm(RuleForm):
         """The parts of the rule that were typed otherwise than they are kept."""
         return {
             name: self.cleaned_data[name]
-            for name in ("applicability", "condition", "action")
+            for name in _READERS
             if self.cleaned_data.get(name) not in (None, self._kept_rule(name))
         }
 
