@@ -195,7 +195,7 @@ def with_rank(findings: FindingQuerySet, viewer: Viewer, on: date) -> Any:
     decided: dict[int, list[int]] = {}
     without: list[int] = []
     unclear = findings.filter(told_by_point(on, viewer.station))
-    for finding in unclear.select_related("engine__standing"):
+    for finding in unclear.select_related(None).select_related("engine__standing"):
         rank = rank_of(due_of(finding, on=on, station=viewer.station))
         (without if rank is None else decided.setdefault(rank, [])).append(finding.pk)
     ranked = findings.exclude(pk__in=without) if without else findings

@@ -1,7 +1,7 @@
 """The state of a stored finding on a day: the exact answer, and the same in SQL.
 
-Rows whose columns alone decide (`flat`) are told in SQL. Of the others most are not
-near any of their points; the few that are get decided one by one from the whole point.
+Most rows are told by their columns, in SQL. Of those that only the whole point tells,
+most are not near any of their limits; the few that are get decided one by one.
 """
 
 from __future__ import annotations
@@ -16,7 +16,13 @@ from django.db.models.functions import Coalesce, Greatest
 from notices.rules.compliance_time import Due, DuePoint, Lead, Rate, State, state_at
 from notices.rules.facts import UNKNOWN, Hours
 from tracker.accounts.models import Station
-from tracker.compliance.models import Closed, Finding, FindingQuerySet, Standing
+from tracker.compliance.models import (
+    Closed,
+    Finding,
+    FindingQuerySet,
+    Standing,
+    ToldBy,
+)
 
 FURTHER_FLIGHT: Final = "before further flight"
 WORDS: Final = (
@@ -86,30 +92,41 @@ def still_open(findings: FindingQuerySet) -> FindingQuerySet:
 
 def told_by_point(on: date, station: Station) -> Q:
     """Return which open findings only the whole point can tell."""
-    return Q(flat=False, fixed=False) & _near(on, station)
+    return Q(told_by=ToldBy.POINT, fixed=False) & _near(on, station)
 
 
 def rank_in_sql(on: date, station: Station, decided: dict[int, list[int]]) -> Case:
     """Return the rank as an expression. `decided`: keys of findings by their rank."""
+    first, last = Q(told_by=ToldBy.FIRST), Q(told_by=ToldBy.LAST)
     hours, may = F("engine__hours_now"), _hours_by_now(on)
-    past = Q(overdue_hours__lt=hours) | Q(overdue_date__lt=on)
     unread = Q(engine__hours_now=None, overdue_hours__isnull=False)
-    lead = _within_lead(on, station)
     known = [
         When(pk__in=keys, then=Value(rank)) for rank, keys in decided.items() if keys
     ]
     return Case(
         *known,
         When(further_flight=True, then=Value(0)),
-        When(Q(flat=False) & (Q(fixed=True) | Q(doubtful=True)), then=_UNDETERMINED),
-        When(flat=False, then=Value(_OUTSTANDING)),
-        When(past, then=Value(_OVERDUE)),
+        When(first & _first_past(on, hours), then=Value(_OVERDUE)),
+        When(doubtful=True, then=Value(_UNDETERMINED)),
+        When(told_by=ToldBy.POINT, then=Value(_OUTSTANDING)),
         When(unread, then=Value(_UNDETERMINED)),
-        When(Q(overdue_hours__lt=may), then=Value(_OVERDUE)),
-        When(lead, then=Value(_COMING)),
+        When(last & _all_past(on, hours), then=Value(_OVERDUE)),
+        When(first & Q(overdue_hours__lt=may), then=Value(_OVERDUE)),
+        When(last & _all_past(on, may), then=Value(_OVERDUE)),
+        When(first & _within_lead(on, station), then=Value(_COMING)),
+        When(last & _all_within_lead(on, station), then=Value(_COMING)),
         default=Value(_OUTSTANDING),
         output_field=IntegerField(),
     )
+
+
+def _first_past(on: date, hours: Any) -> Q:
+    return Q(overdue_hours__lt=hours) | Q(overdue_date__lt=on)
+
+
+def _all_past(on: date, hours: Any) -> Q:
+    by_hours = Q(latest_hours=None) | Q(latest_hours__lt=hours)
+    return by_hours & (Q(latest_date=None) | Q(latest_date__lt=on))
 
 
 def _near(on: date, station: Station) -> Q:
@@ -118,9 +135,19 @@ def _near(on: date, station: Station) -> Q:
 
 
 def _within_lead(on: date, station: Station) -> Q:
-    last = on + timedelta(days=min(station.lead_days, (date.max - on).days))
-    reached = F("engine__hours_now") + station.lead_hours
+    reached, last = _leads(on, station)
     return Q(earliest_hours__lte=reached) | Q(earliest_date__lte=last)
+
+
+def _all_within_lead(on: date, station: Station) -> Q:
+    reached, last = _leads(on, station)
+    by_hours = Q(latest_hours=None) | Q(latest_hours__lte=reached)
+    return by_hours & (Q(latest_date=None) | Q(latest_date__lte=last))
+
+
+def _leads(on: date, station: Station) -> tuple[Any, date]:
+    last = on + timedelta(days=min(station.lead_days, (date.max - on).days))
+    return F("engine__hours_now") + station.lead_hours, last
 
 
 def _hours_by_now(on: date) -> Any:

@@ -43,6 +43,14 @@ STATES = [
     ({"initial": {"last_of": [{"hours": 1, "after": "effective"}, {"date": "2026-11-01"}]}}, "overdue"),
     ({"initial": {"first_of": [{"hours": 39, "after": "effective"}, {"date": "2028-01-01"}]}}, "overdue"),
     ({"initial": {"first_of": [{"unknown": "not said"}, {"date": "2026-11-01"}]}}, "overdue"),
+    ({"initial": {"last_of": [{"hours": 65, "after": "effective"}, {"date": "2026-11-01"}]}}, "coming due"),
+    ({"initial": {"last_of": [{"hours": 1, "after": "effective"}, {"date": "2026-12-01"}]}}, "coming due"),
+    ({"initial": {"last_of": [{"hours": 65, "after": "effective"}, {"date": "2028-01-01"}]}}, "outstanding"),
+    ({"initial": {"last_of": [{"hours": 1, "after": "effective"}, {"hours": 40, "after": "effective"}]}}, "coming due"),
+    ({"initial": {"last_of": [{"hours": 1, "after": "effective"}, {"event": "overhaul"}]}}, "outstanding"),
+    ({"initial": {"last_of": [{"unknown": "not said"}, {"date": "2026-11-01"}]}}, "undetermined"),
+    ({"initial": {"first_of": [{"unknown": "not said"}, {"date": "2026-12-01"}]}}, "undetermined"),
+    ({"initial": {"first_of": [{"hours": 90, "after": "effective"}, {"last_of": [{"date": "2026-11-01"}, {"hours": 1, "after": "effective"}]}]}}, "overdue"),
 ]  # fmt: skip
 
 
@@ -82,7 +90,7 @@ def test_the_most_urgent_stands_first_and_pages_follow_on(
     assert words == sorted(words, key=WORDS.index)
     paged = [
         row.word
-        for number in (1, 2, 3)
+        for number in (1, 2, 3, 4, 5)
         for row in due_list(technician, today, page=number, size=5).rows
     ]
     assert paged == words
@@ -96,7 +104,7 @@ def test_only_the_states_asked_for_are_listed(
     make_engine()
     page = due_list(technician, today, states=["overdue"])
     assert {row.word for row in page.rows} == {"overdue"}
-    assert page.total == 5
+    assert page.total == 6
 
 
 def test_what_the_engine_may_have_run_past_since_its_reading_is_listed_as_overdue(

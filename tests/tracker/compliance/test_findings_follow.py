@@ -17,17 +17,14 @@ from tracker.accounts.access import Viewer
 from tracker.compliance import changes
 from tracker.compliance.facts import engine_files
 from tracker.compliance.findings import kept_assessments, refresh, rules_in_force
+from tracker.compliance.findings.columns import closed_columns
 from tracker.compliance.findings.refreshing import finding_of
 from tracker.compliance.models import Finding, Standing
 from tracker.fleet.models import Engine, Review
 from tracker.fleet.parts import Fit, PartEntry
 from tracker.fleet.register import FittingFacts, IdentityFacts, OperationFacts
 
-KEPT = (
-    "undetermined", "doubtful", "fixed", "flat", "closed", "further_flight",
-    "earliest_hours", "earliest_date", "overdue_hours", "overdue_date", "point",
-    "reasons", "missing",
-)  # fmt: skip
+KEPT = ("undetermined", "closed", *closed_columns(), "point", "reasons", "missing")
 DAY = date(2026, 11, 20)
 
 REPEATED = {

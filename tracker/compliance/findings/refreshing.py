@@ -10,13 +10,13 @@ from itertools import islice
 from math import ceil
 from typing import TypeVar
 
-from notices.rules.compliance_time import DuePoint, State, state_at, utilisation
+from notices.rules.compliance_time import utilisation
 from notices.rules.evaluate import Outcome
-from notices.rules.facts import Hours
 from notices.rules.history import Rate
 from tracker.accounts.models import Station
 from tracker.compliance.facts import EngineFile, engine_files
 from tracker.compliance.findings.assessing import Assessment, kept_assessments
+from tracker.compliance.findings.columns import closed_columns, point_columns
 from tracker.compliance.models import Closed, Finding, Standing
 from tracker.compliance.rules import CompiledRule, rules_in_force
 from tracker.fleet.models import Engine
@@ -26,15 +26,8 @@ AT_ONCE = 1000
 _COMPARED = (
     "rule_id",
     "undetermined",
-    "doubtful",
-    "fixed",
-    "flat",
     "closed",
-    "further_flight",
-    "earliest_hours",
-    "earliest_date",
-    "overdue_hours",
-    "overdue_date",
+    *closed_columns(),
     "point",
     "reasons",
     "missing",
@@ -129,40 +122,20 @@ def finding_of(assessed: Assessment, file: EngineFile, *, at: datetime) -> Findi
     """Return the row, not saved. Its hours stand on the engine's axis."""
     point = assessed.point
     is_open = assessed.closed == Closed.OPEN
-
-    def on_axis(hours: Hours | None) -> int | None:
-        return hours + file.zero if is_open and hours is not None else None
-
-    overdue = point.overdue_hours
-    if point.further_flight:
-        overdue = point.further_flight_hours
     return Finding(
         station_id=file.engine.station_id,
         engine_id=file.engine.pk,
         part_id=assessed.part.key if assessed.part else None,
-        provision=assessed.rule.provision,
-        rule=assessed.rule.version,
+        provision_id=assessed.rule.provision.pk,
+        rule_id=assessed.rule.version.pk,
         undetermined=assessed.outcome is Outcome.UNDETERMINED,
-        doubtful=is_open and _is_doubtful(point),
-        fixed=is_open and point.undetermined,
-        flat=is_open and point.flat,
         closed=assessed.closed,
-        further_flight=is_open and point.further_flight,
-        earliest_hours=on_axis(point.earliest_hours),
-        earliest_date=point.earliest_date if is_open else None,
-        overdue_hours=on_axis(overdue),
-        overdue_date=point.overdue_date if is_open else None,
         point=point.to_json(),
         reasons=list(assessed.reasons),
         missing=list(assessed.missing),
         changed_at=at,
+        **(point_columns(point, zero=file.zero) if is_open else closed_columns()),
     )
-
-
-def _is_doubtful(point: DuePoint) -> bool:
-    """Whether it is undetermined as long as no known limit is near."""
-    before_all = state_at(point, on=date.min, hours=Hours(-(10**12)))
-    return before_all.state is State.UNDETERMINED
 
 
 def _stored(

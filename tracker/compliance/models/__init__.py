@@ -6,6 +6,7 @@ from tracker.compliance.models.findings import (
     Finding,
     FindingQuerySet,
     Standing,
+    ToldBy,
 )
 from tracker.compliance.models.records import Method, Record, RecordKind
 
@@ -19,4 +20,5 @@ __all__ = [
     "Record",
     "RecordKind",
     "Standing",
+    "ToldBy",
 ]

@@ -29,6 +29,14 @@ class Closed(models.TextChoices):
     NOT_ADOPTED = "not adopted", "not adopted"
 
 
+class ToldBy(models.TextChoices):
+    """What tells the state of an open finding on a day."""
+
+    FIRST = "first", "the first limit reached"
+    LAST = "last", "all limits reached"
+    POINT = "point", "the whole due point"
+
+
 class FindingQuerySet(models.QuerySet["Finding"]):
     def visible_to(self, viewer: Viewer) -> FindingQuerySet:
         return self.filter(engine__in=Engine.objects.visible_to(viewer))
@@ -45,12 +53,12 @@ class FindingQuerySet(models.QuerySet["Finding"]):
 class Finding(models.Model):
     """The outcome of one provision for one engine, or for one fitted part of it.
 
-    `earliest_*` are the least limits of each kind (hours in hundredths, on the engine's
-    axis), from which a lead counts back; `overdue_*` are what may be reached and not
-    passed, tolerance included. Where `flat`, these columns decide the state; else they
-    say when it can be reached at the earliest, and `point`, the whole due point,
-    decides. `doubtful`: undetermined until a known limit is past. `fixed`: the state
-    is undetermined whatever the day.
+    Hours are hundredths on the engine's axis. `earliest_*`: the least limit of each
+    kind, from which a lead counts back; `overdue_*`: the least that may be reached and
+    not passed, tolerance included; `latest_*`: the greatest. `told_by`: whether the
+    first of these tells the state, or all of them do, or only `point`, the whole due
+    point. `doubtful`: undetermined until a known limit is past; `fixed`: undetermined
+    whatever the day.
     """
 
     public_id = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
@@ -72,7 +80,9 @@ class Finding(models.Model):
     undetermined = models.BooleanField(help_text="Whether it applies cannot be said.")
     doubtful = models.BooleanField(default=False)
     fixed = models.BooleanField(default=False)
-    flat = models.BooleanField(default=False)
+    told_by = models.CharField(
+        max_length=5, choices=ToldBy.choices, default=ToldBy.POINT
+    )
     closed = models.CharField(
         max_length=16, choices=Closed.choices, default=Closed.OPEN, blank=True
     )
@@ -81,6 +91,8 @@ class Finding(models.Model):
     earliest_date = models.DateField(null=True, blank=True)
     overdue_hours = models.BigIntegerField(null=True, blank=True)
     overdue_date = models.DateField(null=True, blank=True)
+    latest_hours = models.BigIntegerField(null=True, blank=True)
+    latest_date = models.DateField(null=True, blank=True)
     point = models.JSONField(default=dict)
     reasons = models.JSONField(default=list)
     missing = models.JSONField(default=list)
