@@ -13,6 +13,9 @@ from tracker.figures import wording
 from tracker.fleet.errors import ChangedMeanwhile, Refused
 from tracker.web.forms.fields import HoursField
 
+Groups = tuple[tuple[str, tuple[str, ...]], ...]
+"""Headings, each with the names of the fields under it."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Difference:
@@ -28,9 +31,10 @@ class ActForm(forms.Form):
 
     `NAMES`: the form's own name of a field, by the name that the act gives it.
     `corrects`: its `initial` is what is kept already, so that sending it back changes
-    nothing.
+    nothing. `GROUPS`: headings over its fields where it has many, each with names.
     """
 
+    GROUPS: ClassVar[Groups] = ()
     NAMES: ClassVar[Mapping[str, str]] = {}
     corrects = False
     conflicts: tuple[Difference, ...] = ()
@@ -41,6 +45,16 @@ class ActForm(forms.Form):
         field = self.fields.get(name)
         shown = field is not None and not field.widget.is_hidden
         self.add_error(name if shown else None, str(refused))
+
+    @property
+    def grouped(self) -> list[tuple[str, list[forms.BoundField]]]:
+        """The visible fields under their headings; all under "" without groups."""
+        groups = self.GROUPS or (("", tuple(self.fields)),)
+        visible = {field.name: field for field in self.visible_fields()}
+        return [
+            (heading, [visible[name] for name in names if name in visible])
+            for heading, names in groups
+        ]
 
     def changes_nothing(self) -> bool:
         """Whether sending the form would write again what is kept already."""

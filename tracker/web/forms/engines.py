@@ -161,10 +161,27 @@ class OperationFields(forms.Form):
         )
 
 
+WHERE = (
+    "owner",
+    "state",
+    "aircraft",
+    "registration",
+    "aircraft_type",
+    "registry",
+    "position",
+    "uses",
+    "true_from",
+)
+
+
 class NewEngineForm(ActForm, IdentityFields):
     """A new engine: its identity, and where it is now as far as that is known."""
 
     NAMES = {"fitted": "aircraft"}
+    GROUPS = (
+        ("What it is", tuple(IdentityFields.base_fields)),
+        ("Whose and where it is", WHERE),
+    )
 
     owner = PickField(required=False, label="Owner")
     state = forms.ChoiceField(choices=State.choices, label="State")

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
-from typing import Any
+from typing import Any, ClassVar
 
 from django import forms
 
 from tracker.fleet.models import Engine, PartDescription
 from tracker.fleet.parts import Fit, PartEntry
-from tracker.web.forms.acts import ActForm
+from tracker.web.forms.acts import ActForm, Groups
 from tracker.web.forms.fields import DayField, HoursField, SuggestedText
 
 DATED, WITH_ENGINE, UNDATED = "dated", "with engine", "undated"
@@ -116,6 +116,11 @@ class FitFields(forms.Form):
 class NewPartForm(ActForm, FitFields, DescriptionFields):
     """A part that is entered as fitted to an engine."""
 
+    GROUPS: ClassVar[Groups] = (
+        ("The part", tuple(DescriptionFields.base_fields)),
+        ("How it was fitted", tuple(FitFields.base_fields)),
+    )
+
     def __init__(
         self,
         data: Any,
@@ -130,6 +135,15 @@ class NewPartForm(ActForm, FitFields, DescriptionFields):
 class ReplacementForm(NewPartForm):
     """Another part in the place of one that is taken off, on a known day."""
 
+    GROUPS: ClassVar[Groups] = (
+        ("The old part", ("reason", "true_from")),
+        ("The new part", tuple(DescriptionFields.base_fields)),
+        (
+            "How it was fitted",
+            tuple(name for name in FitFields.base_fields if name != "true_from"),
+        ),
+    )
+
     how = None  # type: ignore[assignment]  # Django's way to leave a field out
     reason = forms.CharField(label="Why the old part was taken off")
 
@@ -138,7 +152,7 @@ class ReplacementForm(NewPartForm):
         super().__init__(data, roles=[role], initial=initial)
         self.fields["true_from"].required = True
         self.fields["true_from"].help_text = ""
-        self.order_fields(["reason", "true_from"])
+        self.fields["true_from"].label = "Taken off, and the new one fitted, on"
 
 
 class TakenForm(ActForm, FitFields):

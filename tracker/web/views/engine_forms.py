@@ -40,6 +40,7 @@ def add_engine(request: ViewedRequest) -> HttpResponse:
         submit="Enter the engine",
         said="The engine is entered and evaluated against every current publication. "
         "Enter its hours next.",
+        back_words="Enter nothing",
         back=reverse("web:engine-list"),
     )
 

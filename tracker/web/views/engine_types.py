@@ -36,6 +36,7 @@ def add_type(request: ViewedRequest) -> HttpResponse:
         kind="Engine types",
         submit="Enter the type",
         said="The engine type is entered.",
+        back_words="Enter nothing",
         back=reverse("web:engine-type-list"),
     )
 

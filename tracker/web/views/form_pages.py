@@ -24,7 +24,8 @@ class FormPage:
     """What stands around a form.
 
     `kind` and `subject`: the margin, and what the form is about, linked to `back`.
-    `said`: the sentence after the act. `submit`: what the button does, in words.
+    `said`: the sentence after the act. `submit`: what the button does, in words;
+    `back_words`: the same of the link that leads back.
     """
 
     heading: str
@@ -34,6 +35,7 @@ class FormPage:
     kind: str = "Engine"
     subject: str = ""
     lead: str = ""
+    back_words: str = "Leave it as it is"
     template: str = "web/form/page.html"
 
 

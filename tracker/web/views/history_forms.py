@@ -47,6 +47,7 @@ def add_overhaul(request: ViewedRequest, engine: UUID) -> HttpResponse:
         "entered as a rebuild.",
         submit="Enter the overhaul",
         said="The overhaul is entered.",
+        back_words="Enter nothing",
         back=history_of(seen),
     )
 
@@ -68,6 +69,7 @@ def add_part_overhaul(request: ViewedRequest, engine: UUID, part: UUID) -> HttpR
         lead=f"It is about the {named(described, fitting.place)}.",
         submit="Enter the overhaul",
         said="The overhaul of the part is entered.",
+        back_words="Enter nothing",
         back=history_of(seen),
     )
 
@@ -90,6 +92,7 @@ def add_rebuild(request: ViewedRequest, engine: UUID) -> HttpResponse:
         "again, and the hours kept for it run on.",
         submit="Enter the rebuild",
         said="The rebuild is entered, and time since new counts from it.",
+        back_words="Enter nothing",
         back=history_of(seen),
     )
 
@@ -112,6 +115,7 @@ def add_event(request: ViewedRequest, engine: UUID) -> HttpResponse:
         lead="Compliance times may count from it, or come due with it.",
         submit="Enter the event",
         said="The event is entered.",
+        back_words="Enter nothing",
         back=history_of(seen),
     )
 

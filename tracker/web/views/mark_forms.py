@@ -43,6 +43,7 @@ def add_modification(request: ViewedRequest, engine: UUID) -> HttpResponse:
         "here again.",
         submit="Keep it",
         said="The modification is noted.",
+        back_words="Enter nothing",
         back=history_of(seen),
     )
 
@@ -71,6 +72,7 @@ def set_attribute(request: ViewedRequest, engine: UUID) -> HttpResponse:
         lead="A named property that rules ask for, of the engine or of one of its parts.",
         submit="Keep the property",
         said="The property is noted.",
+        back_words="Enter nothing",
         back=history_of(seen),
     )
 
@@ -99,6 +101,7 @@ def review(request: ViewedRequest, engine: UUID) -> HttpResponse:
         "be decided by it.",
         submit="Mark as reviewed",
         said="It is marked as reviewed.",
+        back_words="Enter nothing",
         back=history_of(seen),
     )
 
@@ -144,6 +147,7 @@ def note_search(request: ViewedRequest, engine: UUID) -> HttpResponse:
         "is listed as open.",
         submit="Keep the search",
         said="How far the search went is noted.",
+        back_words="Enter nothing",
         back=page_of(seen),
     )
 

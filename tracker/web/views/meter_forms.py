@@ -44,6 +44,7 @@ def add_reading(request: ViewedRequest, engine: UUID) -> HttpResponse:
         "enter the first reading.",
         submit="Keep the reading",
         said=KEPT,
+        back_words="Enter nothing",
         back=page_of(seen),
     )
 
@@ -62,6 +63,7 @@ def _first_reading(request: ViewedRequest, seen: Engine) -> HttpResponse:
         "it shows.",
         submit="Keep the reading",
         said=KEPT,
+        back_words="Enter nothing",
         back=page_of(seen),
     )
 
@@ -106,6 +108,7 @@ def change_meter(request: ViewedRequest, engine: UUID) -> HttpResponse:
         lead=_last_reading(seen),
         submit="Keep the change of meter",
         said="The change of meter is kept, and the hours of the engine run on.",
+        back_words="Enter nothing",
         back=history_of(seen),
     )
 

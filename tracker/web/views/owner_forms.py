@@ -26,6 +26,7 @@ def add_owner(request: ViewedRequest) -> HttpResponse:
         kind="Owners",
         submit="Enter the owner",
         said="The owner is entered.",
+        back_words="Enter nothing",
         back=reverse("web:owner-list"),
     )
 

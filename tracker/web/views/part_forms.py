@@ -43,6 +43,7 @@ def fit_new(request: ViewedRequest, engine: UUID) -> HttpResponse:
         "one, find it and fit it: its hours then follow it.",
         submit="Enter the part",
         said="The part is entered.",
+        back_words="Enter nothing",
         back=history_of(seen),
         template="web/parts/new.html",
     )
@@ -119,6 +120,7 @@ def take(request: ViewedRequest, engine: UUID, known_part: UUID) -> HttpResponse
         else f"The {name} was last on {last.engine}.",
         submit="Fit the part here",
         said=f"The {name} is fitted to {seen}; its hours have followed it.",
+        back_words="Enter nothing",
         back=history_of(seen),
     )
 
