@@ -77,6 +77,7 @@ SIGNED_IN = Audience.SIGNED_IN
 ROUTES = (
     page("account_login", ANYBODY, 3),
     act("account_login", ANYBODY),
+    page("account_inactive", ANYBODY, 3),
     page("account_logout", SIGNED_IN, 3),
     act("account_logout", SIGNED_IN),
     page("account_change_password", SIGNED_IN, 3),

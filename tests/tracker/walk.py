@@ -117,7 +117,9 @@ def addresses(cell: Cell, world: World) -> list[str]:
 
 def _named(names: dict[str, str], parameter: str) -> str:
     """A parameter that names no row of ours is given as it is in a link of a mail."""
-    return {"uidb36": "1", "key": "set-password"}.get(parameter) or names[parameter]
+    given = {"uidb36": "1", "key": "set-password", **names}
+    assert parameter in given, f"the walk's world has no object named {parameter}"
+    return given[parameter]
 
 
 def client_of(who: Who, world: World, **given: Any) -> Client:

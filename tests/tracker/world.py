@@ -8,12 +8,14 @@ belongs to another customer of the same station.
 
 from __future__ import annotations
 
+import io
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
 
 from django.apps import apps
 from django.db import models
+from reportlab.pdfgen import canvas
 
 from notices import library
 from notices.models import Kind, Provision, Reference, Revision
@@ -24,7 +26,15 @@ from tracker.accounts.models import Membership, Role, Station, User
 from tracker.compliance import changes
 from tracker.compliance.models import Finding
 from tracker.fleet import logins
-from tracker.fleet.models import Engine, Owner, Part, Review, SearchKind
+from tracker.fleet.models import (
+    Engine,
+    Owner,
+    Part,
+    Review,
+    SearchKind,
+    SheetKind,
+    WaitingSheet,
+)
 from tracker.fleet.parts import Fit, PartEntry
 from tracker.fleet.register import (
     FittingFacts,
@@ -40,8 +50,10 @@ AT = datetime(2026, 11, 24, 9, 30, tzinfo=UTC)
 SINCE = date(2025, 2, 1)
 OURS = ("accounts", "notices", "fleet", "compliance")
 ALWAYS = {"always": True}
-WITHIN_50_HOURS = {"initial": {"hours": 50, "after": "effective"}}
-PDF = b"%PDF-1.4\n% of PAGE\ntrailer\n%%EOF\n"
+EVERY_50_HOURS = {
+    "initial": {"hours": 50, "after": "effective"},
+    "repeat": {"hours": 50, "after": "last done"},
+}
 
 
 @dataclass
@@ -130,7 +142,7 @@ def add_logins(made: Side, mine: Owner, another: Owner, mark: str) -> None:
 
 
 def add_notice(made: Side, mark: str) -> dict[str, str]:
-    """A confirmed bulletin with its document, which supersedes an older one."""
+    """A confirmed bulletin that supersedes an older one with its document; a draft."""
     viewer, word = made.viewer(Role.INSPECTOR), made.word
     old, new = (
         changes.add_publication(
@@ -143,24 +155,34 @@ def add_notice(made: Side, mark: str) -> dict[str, str]:
         )
         for stage in ("B", "A")
     )
-    confirm(made, old, "")
+    older = confirm(made, old, "")
     confirmed = confirm(made, new, old.number)
     with_document = changes.attach_document(
         viewer,
-        confirmed,
-        content=PDF.replace(b"PAGE", f"{word} {mark}".encode()),
+        older,
+        content=pdf(f"{word} {mark}"),
         name=f"{word} {mark}.pdf",
         at=AT,
     )
-    changes.add_draft(viewer, new, stated(made, "2", ""), at=AT)
+    draft = changes.add_draft(viewer, new, stated(made, "2", ""), at=AT)
     assert with_document.document is not None
     provision = confirmed.provisions.get()
     return {
         "publication": str(new.public_id),
         "revision": str(confirmed.public_id),
+        "draft": str(draft.public_id),
         "provision": str(provision.public_id),
         "document": str(with_document.document.public_id),
     }
+
+
+def pdf(text: str) -> bytes:
+    """A document of one page with one line."""
+    file = io.BytesIO()
+    sheet = canvas.Canvas(file, invariant=True)
+    sheet.drawString(72, 720, text)
+    sheet.save()
+    return file.getvalue()
 
 
 def stated(made: Side, label: str, superseded: str) -> library.RevisionInput:
@@ -172,7 +194,8 @@ def stated(made: Side, label: str, superseded: str) -> library.RevisionInput:
         title=f"{made.word} inspect",
         description=f"{made.word} look for wear",
         category=Provision.Category.RECOMMENDED,
-        action=WITHIN_50_HOURS,
+        condition={"any": [ALWAYS, {"ask": f"{made.word} listed?"}]},
+        action=EVERY_50_HOURS,
     )
     return library.RevisionInput(
         label=label,
@@ -222,6 +245,7 @@ def add_history(made: Side, engine: Engine, notice: dict[str, str]) -> dict[str,
         viewer, engine, kind="tachometer", on=on, shown=48_000, remark=word, at=AT
     )
     part = add_part(made, engine)
+    known_part = shelve_part(made, engine)
     overhaul = changes.add_overhaul(
         viewer, engine, on=date(2025, 4, 1), hours=40_000, done_by=word, at=AT
     )
@@ -262,6 +286,8 @@ def add_history(made: Side, engine: Engine, notice: dict[str, str]) -> dict[str,
         "meter": str(first.meter.public_id),
         "engine_type": str(engine.engine_type.public_id),
         "part": str(part.public_id),
+        "known_part": str(known_part.public_id),
+        "sheet": str(upload_sheet(made, engine).public_id),
         "overhaul": str(overhaul.public_id),
         "event": str(event.public_id),
         "record": str(record.public_id),
@@ -278,6 +304,27 @@ def add_part(made: Side, engine: Engine) -> Part:
         true_from=date(2026, 3, 1),
         at=AT,
     )
+
+
+def shelve_part(made: Side, engine: Engine) -> Part:
+    """A part that was on the engine and has been taken off."""
+    viewer, on = made.viewer(Role.TECHNICIAN), date(2026, 2, 1)
+    entry = PartEntry(role="starter", number=f"{made.word} P-1", serial=made.word)
+    part = changes.add_part(viewer, engine, entry, Fit(), true_from=on, at=AT)
+    changes.remove_part(
+        viewer, engine, part, true_from=date(2026, 3, 1), reason=made.word, at=AT
+    )
+    return part
+
+
+def upload_sheet(made: Side, engine: Engine) -> WaitingSheet:
+    """A sheet with a good row and a bad one, not imported yet."""
+    content = (
+        f"type,serial,date of manufacture\n{engine.engine_type},{made.word}-77,2021-02-03\n"
+        f"{engine.engine_type},{made.word}-78,2021-02-30\n"
+    )
+    viewer, name = made.viewer(Role.TECHNICIAN), f"{made.word}.csv"
+    return changes.upload_sheet(viewer, SheetKind.FLEET, content.encode(), name, at=AT)
 
 
 def our_models() -> list[type[models.Model]]:

@@ -22,6 +22,7 @@ urlpatterns = [
         allauth.LogoutView.as_view(http_method_names=FORM),
         name="account_logout",
     ),
+    path("off/", allauth.AccountInactiveView.as_view(), name="account_inactive"),
     path(
         "password/",
         allauth.PasswordChangeView.as_view(http_method_names=FORM),
