@@ -16,7 +16,7 @@ from tracker.compliance.scenario.files import Row
 from tracker.compliance.scenario.parts import fit_parts
 from tracker.compliance.scenario.stage import Member, Stage, iso, iso_or_none
 from tracker.fleet import events, marks, meters, register
-from tracker.fleet.models import Engine, Review, State
+from tracker.fleet.models import Engine, Meter, Review, State
 
 ROLES = ("fuel pump", "hose set", "magneto", "turbocharger")
 
@@ -46,24 +46,33 @@ def _read_meter(stage: Stage, member: Member, engine: Engine) -> None:
         return
     kind, changed = member.row["meter"], iso_or_none(member.row.get("meter_change"))
     (begun, hours), *later = member.life.readings
-    meters.start_meter(engine, kind=kind, on=begun, shown=hours, **stage.entered(begun))
-    offset = 0
+    first = meters.start_meter(
+        engine, kind=kind, on=begun, shown=hours, **stage.entered(begun)
+    )
+    meter = first.meter
     for on, reached in later:
-        if changed is not None and not offset and on >= changed:
-            offset = member.life.hours_on(changed)
-            meters.change_meter(
-                engine,
-                kind=kind,
-                on=changed,
-                shown=0,
-                old_shown=offset,
-                reason="The meter stood still and was exchanged.",
-                **stage.entered(changed),
-            )
-        shown = reached - offset
-        meters.add_reading(engine, on=on, shown=shown, **stage.entered(on))
+        if changed is not None and meter == first.meter and on >= changed:
+            shown = member.life.hours_on(changed)
+            meter = _exchange(stage, engine, kind, changed, shown)
+        shown = reached - meter.offset
+        meters.add_reading(engine, on=on, shown=shown, meter=meter, **stage.entered(on))
     if "correction" in member.row:
         _misread(stage, member, engine, member.row["correction"])
+
+
+def _exchange(
+    stage: Stage, engine: Engine, kind: str, on: date, old_shown: int
+) -> Meter:
+    first = meters.change_meter(
+        engine,
+        kind=kind,
+        on=on,
+        shown=0,
+        old_shown=old_shown,
+        reason="The meter stood still and was exchanged.",
+        **stage.entered(on),
+    )
+    return first.meter
 
 
 def _misread(stage: Stage, member: Member, engine: Engine, mistake: Row) -> None:
