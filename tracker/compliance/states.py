@@ -6,6 +6,7 @@ most are not near any of their limits; the few that are get decided one by one.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 from fractions import Fraction
 from typing import Any, Final
@@ -15,6 +16,7 @@ from django.db.models.functions import Coalesce, Greatest
 
 from notices.rules.compliance_time import Due, DuePoint, Lead, Rate, State, state_at
 from notices.rules.facts import UNKNOWN, Hours
+from notices.rules.points import Leaf, PointKind
 from tracker.accounts.models import Station
 from tracker.compliance.models import (
     Closed,
@@ -39,6 +41,10 @@ _AHEAD: Final = {State.COMING_DUE, State.OUTSTANDING}
 _OVERDUE, _UNDETERMINED, _COMING, _OUTSTANDING = 1, 2, 3, 4
 
 
+IN_FORCE: Final = DuePoint(tree=Leaf(kind=PointKind.EVENT_AHEAD))
+"""The point of a prohibition without times: it stays, and nothing completes it."""
+
+
 def lead_of(station: Station) -> Lead:
     """Return how long before its point something is coming due at a station."""
     return Lead(hours=Hours(station.lead_hours), days=station.lead_days)
@@ -58,15 +64,26 @@ def due_of(finding: Finding, *, on: date, station: Station) -> Due:
     standing = getattr(engine, "standing", None)
     zero = standing.zero if standing is not None else 0
     hours = UNKNOWN if engine.hours_now is None else Hours(engine.hours_now - zero)
-    return state_at(
-        DuePoint.from_json(finding.point),
-        on=on,
-        hours=hours,
-        lead=lead_of(station),
-        rate=rate_from(standing),
-        reading_on=engine.read_on,
-        meter=standing.meter if standing is not None and standing.meter else None,
+    return worded(
+        state_at(
+            DuePoint.from_json(finding.point),
+            on=on,
+            hours=hours,
+            lead=lead_of(station),
+            rate=rate_from(standing),
+            reading_on=engine.read_on,
+            meter=standing.meter if standing is not None and standing.meter else None,
+        )
     )
+
+
+def worded(due: Due) -> Due:
+    """Return the state with its sentence, also where no compliance time stands behind."""
+    if due.point.tree == IN_FORCE.tree:
+        return replace(due, events=(), sentence="In force: no record completes it.")
+    if due.point.tree is None and due.state is State.NOTHING_DUE:
+        return replace(due, sentence="Nothing is to be done: it asks for no action.")
+    return due
 
 
 def rank_of(due: Due) -> int | None:

@@ -11,13 +11,10 @@ from notices.rules.compliance_time import DuePoint, due_point
 from notices.rules.evaluate import Outcome, evaluate
 from notices.rules.facts import UNKNOWN, Asked, EngineFacts, PartFacts
 from notices.rules.history import History, hours_on
-from notices.rules.points import Leaf, PointKind
 from tracker.compliance.facts import EngineFile, PartFile
 from tracker.compliance.models import Closed, Declined
 from tracker.compliance.rules import CompiledRule
-
-STANDING: DuePoint = DuePoint(tree=Leaf(kind=PointKind.EVENT_AHEAD))
-"""The point of a prohibition: it stays in force, and nothing completes it."""
+from tracker.compliance.states import IN_FORCE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -197,7 +194,7 @@ def _point(
 ) -> DuePoint:
     prohibits = rule.provision.kind == Provision.Kind.PROHIBITION
     if rule.action is None:
-        return STANDING if prohibits else DuePoint(closed="nothing due")
+        return IN_FORCE if prohibits else DuePoint(closed="nothing due")
     if prohibits:
         past = replace(past, done=())
     return due_point(rule.action, facts, asked, past)

@@ -18,7 +18,7 @@ from notices.rules.facts import UNKNOWN
 from tracker.compliance.facts import EngineFile
 from tracker.compliance.findings import Assessment
 from tracker.compliance.models import Closed, Declined, Record
-from tracker.compliance.states import lead_of, word_of
+from tracker.compliance.states import lead_of, word_of, worded
 
 _KINDS = {kind: place for place, kind in enumerate(Kind)}
 
@@ -157,14 +157,16 @@ def state_of(
 ) -> Due:
     """Return the exact state on a day, by the file's own reading."""
     hours = file.core_hours
-    return state_at(
-        assessed.point,
-        on=on,
-        hours=UNKNOWN if hours is None else hours,
-        lead=lead_of(file.engine.station),
-        rate=rate,
-        reading_on=file.reading.on if file.reading else None,
-        meter=file.reading.meter.kind if file.reading else None,
+    return worded(
+        state_at(
+            assessed.point,
+            on=on,
+            hours=UNKNOWN if hours is None else hours,
+            lead=lead_of(file.engine.station),
+            rate=rate,
+            reading_on=file.reading.on if file.reading else None,
+            meter=file.reading.meter.kind if file.reading else None,
+        )
     )
 
 
