@@ -13,7 +13,7 @@ _HIDDEN = re.compile(r"<(svg|title|head)\b.*?</\1>", re.S)
 
 
 def words(text: str) -> str:
-    """The text without tags, with single ordinary blanks."""
+    """The text without tags, with single ordinary blanks also for the narrow ones."""
     bare = html.unescape(_TAG.sub(" ", _HIDDEN.sub(" ", text)))
     return " ".join(bare.split()).replace(" .", ".").replace(" ,", ",")
 

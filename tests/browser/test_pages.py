@@ -1,0 +1,192 @@
+"""Each page in a real browser: contrast, names and order by axe, nothing refused by the
+content policy, nothing wider than the screen. Source of the rules: WCAG 2.2, level AA.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from io import BytesIO
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from django.urls import reverse
+from django.utils import timezone
+from pypdf import PdfReader
+
+from notices.models import Publication
+from tests.factories.accounts import MembershipFactory, StationFactory
+from tests.factories.compliance import entry
+from tests.factories.fleet import EngineFactory, OwnerFactory
+from tests.factories.notices import (
+    ProvisionFactory,
+    PublicationFactory,
+    RevisionFactory,
+)
+from tracker.accounts.access import Viewer
+from tracker.accounts.models import Role
+from tracker.compliance import changes
+from tracker.fleet.models import Engine, Owner, Review
+from tracker.fleet.parts import Fit, PartEntry
+from tracker.fleet.register import FittingFacts, give_login
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+AXE = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}
+
+
+@dataclass(frozen=True)
+class Shop:
+    """A station with a bit of everything, and somebody to look at it."""
+
+    technician: Viewer
+    owner_viewer: Viewer
+    owner: Owner
+    engine: Engine
+    publication: Publication
+
+
+def viewer(station, role: Role) -> Viewer:
+    member = MembershipFactory(station=station, role=role)
+    return Viewer(user=member.user, station=station, role=role)
+
+
+def provision(station, days_ago, *, kind: str = "SB", serials=("1..9000",), **given):
+    revision = RevisionFactory(
+        publication=PublicationFactory(station=station, kind=kind),
+        confirmed=True,
+        issued_on=days_ago(220),
+        effective_on=days_ago(200),
+        applicability={"serial": list(serials)},
+    )
+    return ProvisionFactory(revision=revision, **given)
+
+
+@pytest.fixture
+def shop(transactional_db, days_ago) -> Shop:
+    now = timezone.now()
+    station = StationFactory(name="Tarnfield Engine Shop")
+    technician, looks = viewer(station, Role.TECHNICIAN), viewer(station, Role.OWNER)
+    owner = OwnerFactory(station=station, name="Brackwater Flying Group")
+    give_login(owner, looks.user, now)
+    within = {"initial": {"hours": 30, "after": "effective"}}
+    late = provision(station, days_ago, kind="AD", rule__action=within)
+    done = provision(station, days_ago, title="Replace the diaphragm")
+    provision(station, days_ago, rule__action={"initial": {"event": "further flight"}})
+    provision(station, days_ago, rule__action={"initial": {"date": str(days_ago(-20))}})
+    provision(station, days_ago, rule__condition={"ask": "Is the case stamped R?"})
+    provision(station, days_ago, serials=("9001..",))
+    RevisionFactory(publication=late.revision.publication)
+    engine = EngineFactory(
+        station=station,
+        serial="4731",
+        owner=owner,
+        built=days_ago(4000),
+        fitting=FittingFacts(fitted=True, aircraft_type="TR-24", registration="ZZ-RHO"),
+    )
+    changes.start_meter(
+        technician,
+        engine,
+        kind="time in service",
+        on=days_ago(200),
+        shown=270_000,
+        at=now,
+    )
+    changes.add_reading(technician, engine, on=days_ago(3), shown=271_160, at=now)
+    changes.review(
+        technician, engine, Review.HISTORY, "Jory", true_from=days_ago(2), at=now
+    )
+    changes.add_part(
+        technician,
+        engine,
+        PartEntry(role="fuel pump", number="P-8801", serial="A-17"),
+        Fit(engine_hours=270_000, hours_new=0),
+        true_from=days_ago(190),
+        at=now,
+    )
+    made = entry(days_ago(30), hours=271_000, provision=done)
+    changes.record_work(technician, engine, made, at=now)
+    return Shop(technician, looks, owner, engine, late.revision.publication)
+
+
+def addresses(shop: Shop) -> dict[str, str]:
+    engine, publication = [shop.engine.public_id], [shop.publication.public_id]
+    revision = [shop.publication.revisions.get(confirmed_at=None).public_id]
+    named = {
+        "due": None,
+        "due-open": None,
+        "due-missing": None,
+        "engine-list": None,
+        "engine": engine,
+        "engine-history": engine,
+        "engine-not-applying": engine,
+        "engine-status": engine,
+        "owner-list": None,
+        "owner": [shop.owner.public_id],
+        "publication-list": None,
+        "publication": publication,
+        "publication-not-affected": publication,
+        "publication-revision": revision,
+    }
+    return {name: reverse(f"web:{name}", args=args) for name, args in named.items()}
+
+
+@pytest.mark.parametrize("phone", [False, True], ids=["desktop", "phone"])
+@pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
+def test_every_page_can_be_read_by_everybody(
+    shop: Shop, visit, phone: bool, dark: bool
+) -> None:
+    width = 390 if phone else 1440
+    for name, path in addresses(shop).items():
+        page, seen = visit(shop.technician, path, phone=phone, dark=dark)
+        found = Axe().run(page, options=AXE)
+        assert found.violations_count == 0, f"{name}: {found.generate_report()}"
+        assert seen == [], f"{name}: {seen}"
+        widest = page.evaluate("document.documentElement.scrollWidth")
+        assert widest <= width, f"{name} is {widest} px wide"
+        page.close()
+
+
+@pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
+def test_an_owner_reads_the_start_page_on_a_phone(
+    shop: Shop, visit, dark: bool
+) -> None:
+    page, seen = visit(shop.owner_viewer, "/", phone=True, dark=dark)
+    found = Axe().run(page, options=AXE)
+    assert found.violations_count == 0, found.generate_report()
+    assert seen == []
+    assert "before further flight" in page.inner_text("h1")
+
+
+def test_a_page_is_gone_through_by_keyboard(shop: Shop, visit) -> None:
+    page, _ = visit(shop.technician, "/")
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.textContent") == "To the content"
+    page.keyboard.press("Enter")
+    page.keyboard.press("Tab")
+    inside = "document.querySelector('main').contains(document.activeElement)"
+    assert page.evaluate(inside)
+
+
+def test_the_pages_work_without_script(shop: Shop, visit) -> None:
+    page, _ = visit(shop.technician, reverse("web:engine-list"))
+    page.fill("#q", "4731")
+    page.click("form.search button")
+    page.click("text=4731")
+    assert "serial 4731" in page.inner_text("h1")
+
+
+def test_the_status_prints_as_sheets_that_name_the_engine(shop: Shop, visit) -> None:
+    page, _ = visit(
+        shop.technician, reverse("web:engine-status", args=[shop.engine.public_id])
+    )
+    printed = PdfReader(BytesIO(page.pdf(prefer_css_page_size=True)))
+    sheets = [sheet.extract_text() for sheet in printed.pages]
+    for number, text in enumerate(sheets, 1):
+        assert f"sheet {number} of {len(sheets)}" in text
+        assert "serial 4731" in text or "Signature" in text
+    whole = " ".join(" ".join(sheets).split())
+    assert "Compliance status of" in whole
+    assert "Head of the chain" in whole
+    assert "Name, kind and number of certificate" in whole
+    assert "Sign out" not in whole
+    assert "Show that day" not in whole

@@ -1,0 +1,155 @@
+"""Due results -> marks: nothing that is open is silent, and nothing is drawn twice over."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from notices.rules.compliance_time import (
+    Due,
+    Event,
+    History,
+    Reading,
+    due,
+    parse_action,
+)
+from notices.rules.facts import Asked, EngineFacts, Hours, HoursKept
+from tracker.web.lines import brief_words, point_words
+from tracker.web.rulers import Item, Work, rulers_of
+
+TODAY = date(2026, 11, 24)
+EFFECTIVE = date(2026, 1, 10)
+
+
+def worked_out(action: dict, *, now: int = 52_000) -> Due:
+    """The due result for an engine with 480 h on the effective date."""
+    return due(
+        parse_action(action),
+        EngineFacts(hours=HoursKept(new=Hours(now))),
+        Asked(on=TODAY, effective_on=EFFECTIVE, effective_hours=Hours(48_000)),
+        History(
+            effective_on=EFFECTIVE,
+            done=(),
+            events=(
+                Event(name="oil change", on=date(2026, 9, 1), hours=Hours(50_000)),
+            ),
+            readings=(Reading(on=EFFECTIVE, hours=Hours(48_000)),),
+        ),
+        reading_on=TODAY,
+    )
+
+
+def item(action: dict, name: str = "SB-1", **given) -> Item:
+    result = worked_out(action)
+    return Item(name=name, word=result.state.value, due=result, **given)
+
+
+def drawn(*items: Item, works=()):
+    return rulers_of("engine X", list(items), list(works), now=52_000, today=TODAY)
+
+
+BY_HOURS = {"initial": {"hours": 60, "after": "effective"}}
+BY_DATE = {"initial": {"date": "2027-03-01"}}
+BOTH = {
+    "initial": {
+        "first_of": [{"hours": 30, "after": "effective"}, {"date": "2027-03-01"}]
+    }
+}
+
+
+def test_hours_stand_on_the_ruler_of_hours_and_dates_on_that_of_dates() -> None:
+    found = drawn(item(BY_HOURS), item(BY_DATE, "SB-2"))
+    assert [(m.name, m.at) for m in found.hours.marks] == [("SB-1", 54_000)]
+    assert [(m.name, m.on) for m in found.dates.marks] == [("SB-2", date(2027, 3, 1))]
+    assert found.hours.off_scale == ()
+
+
+def test_overdue_by_hours_is_not_drawn_as_overdue_at_a_date_still_ahead() -> None:
+    overdue = item(BOTH)
+    assert overdue.word == "overdue"
+    found = drawn(overdue)
+    assert [mark.at for mark in found.hours.marks] == [51_000]
+    assert found.dates.marks == ()
+
+
+def test_what_has_no_place_is_listed_with_the_reason() -> None:
+    items = [
+        item({"initial": {"event": "overhaul"}}, "SB-1"),
+        item({"initial": {"unknown": "not said"}}, "SB-2"),
+        Item(
+            name="SB-3",
+            word="before further flight",
+            due=worked_out({"initial": {"event": "further flight"}}),
+        ),
+        item({"initial": {"event": "overhaul"}}, "AD 4", stands=True),
+    ]
+    found = drawn(*items)
+    assert [(one.name, one.why) for one in found.hours.off_scale] == [
+        ("SB-1", "at overhaul"),
+        ("SB-2", "due point not known"),
+        ("SB-3", "no hours are left"),
+        ("AD 4", "stands, nothing ends it"),
+    ]
+
+
+def test_a_tolerance_is_drawn_unless_it_holds_under_way_only() -> None:
+    always = item({**BY_HOURS, "tolerance": {"hours": 10}})
+    en_route = item({**BY_HOURS, "tolerance": {"hours": 10, "en_route": True}})
+    [first] = drawn(always).hours.marks
+    [second] = drawn(en_route).hours.marks
+    assert first.tolerance_to == 55_000
+    assert second.tolerance_to is None
+
+
+def test_candidates_stand_all_and_the_least_leads() -> None:
+    cases = {
+        "initial": {
+            "cases": [
+                {
+                    "when": {"ask": "Is it stamped R?"},
+                    "then": {"hours": 50, "after": "effective"},
+                },
+                {"else": {"hours": 90, "after": "effective"}},
+            ]
+        }
+    }
+    [mark] = drawn(item(cases)).hours.marks
+    assert mark.at == 53_000
+    assert mark.candidates == (53_000, 57_000)
+
+
+def test_work_at_the_same_hours_is_one_record() -> None:
+    works = [
+        Work(name="SB-1", on=date(2026, 9, 1), hours=51_000),
+        Work(name="SB-2", on=date(2026, 9, 1), hours=51_000),
+        Work(name="SB-3", on=date(2026, 9, 2), hours=None),
+    ]
+    found = drawn(works=works)
+    assert [(r.name, r.at) for r in found.hours.records] == [
+        ("SB-1 and 1 more", 51_000)
+    ]
+    assert [r.name for r in found.dates.records] == ["SB-1 and 1 more", "SB-3"]
+
+
+def test_a_due_point_is_worded_with_its_second_limit() -> None:
+    last_of = {"initial": {"last_of": BOTH["initial"]["first_of"]}}
+    rows = [
+        (BY_HOURS, ("540.0\u00a0h", "")),
+        (BY_DATE, ("1 Mar 2027", "")),
+        (BOTH, ("510.0\u00a0h", "or 1 Mar 2027")),
+        (last_of, ("510.0\u00a0h", "and 1 Mar 2027")),
+        ({"initial": {"event": "overhaul"}}, ("at overhaul", "")),
+        ({"initial": {"unknown": "not said"}}, ("not known", "")),
+    ]
+    for action, words in rows:
+        result = worked_out(action)
+        assert point_words(result, result.state.value) == words
+    assert point_words(worked_out(BY_HOURS), "outstanding", stands=True) == (
+        "always",
+        "",
+    )
+
+
+def test_a_line_names_part_and_tolerance() -> None:
+    result = worked_out({**BY_HOURS, "tolerance": {"hours": 10, "en_route": True}})
+    said = brief_words(result, "magneto, left").replace("\u00a0", " ")
+    assert said == "Magneto, left. Tolerance 10.0 h, under way only."
