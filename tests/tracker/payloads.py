@@ -9,6 +9,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+from django.core.files.uploadedfile import SimpleUploadedFile
+
+from tests.tracker.fleet_payloads import FLEET_PAYLOADS
 from tests.tracker.world import PASSWORD, Side
 from tracker.accounts.models import Role
 
@@ -34,7 +37,61 @@ def station_settings(own: Side) -> Payload:
     }
 
 
+def a_draft(own: Side) -> Payload:
+    """A new revision with one provision, as its form sends it."""
+    return {
+        "version": "1",
+        "label": "3",
+        "issued_on": "2026-05-05",
+        "applicability": '{"type": ["MX-4"]}',
+        "provision": ["0"],
+        "p0-kind": "action",
+        "p0-title": "Replace the fuel pump",
+        "p0-category": "mandatory",
+        "p0-action": '{"initial": {"hours": 25, "after": "effective"}}',
+        "reference": ["0"],
+        "r0-kind": "refers to",
+        "r0-number": "SL-1",
+    }
+
+
+def a_changed_rule(own: Side) -> Payload:
+    return {
+        "number": "1",
+        "applicability": '{"always": true}',
+        "condition": '{"always": true}',
+        "action": '{"initial": {"hours": 40, "after": "effective"}}',
+        "reason": "The hours were misread.",
+    }
+
+
+def a_pdf() -> SimpleUploadedFile:
+    return SimpleUploadedFile("notice.pdf", b"%PDF-1.4\n% notice\n%%EOF\n")
+
+
+def some_work(own: Side) -> Payload:
+    return {
+        "on": "2026-03-02",
+        "hours": "480.0",
+        "method": "inspected",
+        "description": "Fuel pump inspected, no wear found.",
+        "done_by": "Jory Penhale",
+        "approved_by": "Runa Tveit",
+        "certificate_kind": "inspection authorization",
+        "certificate_number": "ZZ-4471",
+    }
+
+
+def an_adoption(own: Side) -> Payload:
+    return {
+        "person": "Maud Ek",
+        "reason": "The maker wrote.",
+        "true_from": "2026-03-02",
+    }
+
+
 PAYLOADS: dict[tuple[str, str], Callable[[Side], Payload]] = {
+    **FLEET_PAYLOADS,
     ("account_login", "POST"): lambda own: {
         "login": own.people[Role.TECHNICIAN].email,
         "password": PASSWORD,
@@ -62,5 +119,43 @@ PAYLOADS: dict[tuple[str, str], Callable[[Side], Payload]] = {
         "person": own.names["person"],
     },
     ("web:login-end", "POST"): lambda own: {},
+    ("web:publication-add", "POST"): lambda own: {
+        "kind": "SB",
+        "number": "SB-26-901",
+        "issuer": "Aldvik Engine Works",
+        "title": "Fuel pump: replace",
+    },
+    ("web:publication-change", "POST"): lambda own: {
+        "kind": "SI",
+        "number": "SI-26-902",
+        "issuer": "Aldvik Engine Works",
+        "title": "Fuel pump: replace",
+    },
+    ("web:publication-draft-add", "POST"): a_draft,
+    ("web:publication-draft-change", "POST"): a_draft,
+    ("web:publication-draft-confirm", "POST"): lambda own: {"version": "1"},
+    ("web:publication-draft-discard", "POST"): lambda own: {"version": "1"},
+    ("web:publication-revision-cancel", "POST"): lambda own: {
+        "on": "2026-06-01",
+        "reason": "Withdrawn by the maker.",
+    },
+    ("web:publication-rule-change", "POST"): a_changed_rule,
+    ("web:publication-document-add", "POST"): lambda own: {"file": a_pdf()},
+    ("web:engine-record-done", "POST"): some_work,
+    ("web:engine-record-other", "POST"): some_work,
+    ("web:engine-record-past", "POST"): lambda own: {
+        "rows": "1",
+        "row0-document": "SB-11-004",
+        "row0-date": "2026-02-02",
+        "row0-page": "12",
+    },
+    ("web:engine-record-void", "POST"): lambda own: {"reason": "Wrong engine."},
+    ("web:engine-answer", "POST"): lambda own: {
+        "question": f"{own.word} listed?",
+        "answer": "no",
+        "true_from": "2026-03-02",
+    },
+    ("web:engine-decline", "POST"): an_adoption,
+    ("web:engine-adopt", "POST"): an_adoption,
     ("api:engine-readings", "POST"): lambda own: {"on": "2026-11-20", "shown": 520.5},
 }

@@ -164,7 +164,7 @@ def _rows(
     viewer: Viewer, engine: Engine, parts: Mapping[int, PartNow], on: date
 ) -> tuple[DueRow, ...]:
     findings = Finding.objects.filter(engine=engine).select_related(
-        "provision__revision__publication"
+        "provision__revision__publication", "part"
     )
     rows = []
     for finding in findings.order_by(

@@ -148,13 +148,18 @@ def _chapter(
         title=title,
         examples=tuple(
             Example(
-                means=(kind.__doc__ or "").split("\n")[0],
+                means=_first_sentence(kind),
                 text=rule_text(examples[kind]),
                 reads=words(examples[kind]),
             )
             for kind in kinds
         ),
     )
+
+
+def _first_sentence(kind: type) -> str:
+    words = (kind.__doc__ or "").split(". ")[0].split("\n")[0].rstrip(".")
+    return words.replace("(True)", "(true)").replace("(False)", "(false)") + "."
 
 
 def _condition(raw: Any) -> str:

@@ -22,7 +22,6 @@ class AnswerForm(ActForm):
         label="Answer",
         choices=[(YES, "yes"), (NO, "no"), (CANNOT, "it cannot be found out")],
         widget=forms.RadioSelect,
-        error_messages={"required": "Choose yes, no, or that it cannot be found out."},
     )
     seen_on = forms.CharField(
         required=False,

@@ -16,7 +16,6 @@ class DocumentForm(LibraryForm):
         help_text="It is kept unchanged under its hash. Its text is read afterwards, "
         "for the search.",
         error_messages={
-            "required": "Choose the PDF of the document.",
             "empty": "The file is empty. Fetch the document again and upload it.",
         },
     )

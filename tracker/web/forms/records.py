@@ -21,11 +21,14 @@ from tracker.fleet.errors import Refused
 from tracker.fleet.fitted_parts import FittedPart
 from tracker.fleet.models import Engine
 from tracker.fleet.sheets.plan import Fault
-from tracker.web.forms.acts import ActForm
+from tracker.web.forms.acts import ActForm, Groups
 from tracker.web.forms.fields import DayField, HoursField, PickField, SuggestedText
 
 MOST_PAST_ROWS: Final = 100
 ROWS_AT_ONCE: Final = 3
+WHEN: Final = ("on", "hours", "part", "part_hours", "airframe_hours")
+WHAT: Final = ("method", "description", "result", "en_route", "late", "remarks")
+WHO: Final = ("done_by", "approved_by", "certificate_kind", "certificate_number")
 ENGINE_COLUMNS: Final = ("engine type", "engine serial")
 
 
@@ -35,6 +38,11 @@ class WorkForm(ActForm):
     `late`, `en_route` and the parts are asked for only where they can matter.
     """
 
+    GROUPS: ClassVar[Groups] = (
+        ("When, at which hours", WHEN),
+        ("What was done", WHAT),
+        ("Who did and approved it", WHO),
+    )
     NAMES: ClassVar[Mapping[str, str]] = {"approval": "approved_by"}
 
     on = DayField(label="Date of the work")
@@ -101,6 +109,7 @@ class WorkForm(ActForm):
         }
         super().__init__(sent, initial=initial)
         if engine.hours_now is not None and engine.read_on is not None:
+            self.fields["hours"].required = True
             self.fields["hours"].help_text = (
                 f"Last reading {wording.hours(engine.hours_now)} on "
                 f"{wording.day(engine.read_on)}."
@@ -186,7 +195,10 @@ class ProvisionWorkForm(WorkForm):
 class OtherWorkForm(WorkForm):
     """Work under a document that the library does not hold, or under none."""
 
-    field_order = ("number", "revision")
+    GROUPS: ClassVar[Groups] = (
+        ("Under which document", ("number", "revision")),
+        *WorkForm.GROUPS,
+    )
 
     number = forms.CharField(
         required=False,

@@ -58,7 +58,10 @@ class ProvisionForm(RuleForm):
 
     kind = forms.ChoiceField(choices=Provision.Kind.choices, label="What it is")
     title = forms.CharField(
-        label="In a few words", help_text="As it shall stand in lists.", max_length=500
+        label="In a few words",
+        help_text="As it shall stand in lists.",
+        max_length=500,
+        widget=forms.TextInput({"size": "60"}),
     )
     description = forms.CharField(
         required=False,
@@ -148,7 +151,9 @@ class DraftForm(RuleForm, EditForm):
     """
 
     label = forms.CharField(
-        label="Revision", help_text="As printed: 0, B, original.", max_length=100
+        label="Revision",
+        help_text="As printed: 0, B, original.",
+        max_length=100,
     )
     issued_on = DayField(required=False, label="Date of issue")
     effective_on = DayField(

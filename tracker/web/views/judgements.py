@@ -6,7 +6,7 @@ from datetime import datetime
 from uuid import UUID
 
 from django.http import Http404, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET, require_http_methods
 
 from notices.models import Publication
@@ -47,6 +47,8 @@ def answer(request: ViewedRequest, engine: UUID, revision: UUID) -> HttpResponse
     """Answer one question of a revision; a later answer takes the place of this one."""
     seen = engine_seen(request, engine)
     asking = revision_seen(request, revision)
+    if request.method == "GET" and "question" not in request.GET:
+        return redirect("web:engine-questions", seen.public_id)
     today = today_at(request.viewer.station)
     asked = _asked(request, questions_of(seen, today, revision=asking))
     form = AnswerForm(sent(request), asked=asked, today=today)
