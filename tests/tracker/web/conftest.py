@@ -9,10 +9,15 @@ import pytest
 import time_machine
 from django.test import Client
 
-from tests.tracker.compliance.conftest import make_engine, make_provision, today
+from tests.tracker.compliance.conftest import (
+    engine,
+    make_engine,
+    make_provision,
+    today,
+)
 from tracker.accounts.access import Viewer
 
-__all__ = ["make_engine", "make_provision", "today"]
+__all__ = ["engine", "make_engine", "make_provision", "today"]
 
 
 @pytest.fixture

@@ -39,6 +39,11 @@ class ActForm(forms.Form):
     corrects = False
     conflicts: tuple[Difference, ...] = ()
 
+    def __init__(self, *args: Any, **given: Any) -> None:
+        super().__init__(*args, **given)
+        for field in self.fields.values():
+            field.error_messages["required"] = "This cannot be left out."
+
     def refuse(self, refused: Refused) -> None:
         """Show why the act was refused, at its field if the form shows that."""
         name = self.NAMES.get(refused.field, refused.field)
