@@ -16,10 +16,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, Final
 
+from notices.rules.condition_nodes import AnyOf, Complied, Embodied
 from notices.rules.conditions import Condition
 from notices.rules.errors import Fault, RuleError
+from notices.rules.evaluate import CompiledCondition, compile_condition
 from notices.rules.facts import Hours
 from notices.rules.forms import (
     Either,
@@ -131,9 +134,12 @@ _ENDING: Final = Either(
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Action:
-    """The times of one action, as parsed. See the module for the JSON form."""
+    """The times of one action, as parsed. See the module for the JSON form.
+
+    No slots, so that what is worked out once is kept with it.
+    """
 
     when: Condition | None = keyed("when", ConditionForm(), default=None)
     initial: Time = keyed("initial", TIME)
@@ -159,10 +165,26 @@ class Action:
         if self.repeat is None and self.restart == "planned":
             raise ValueError('"restart" needs a "repeat". Add one, or take it out.')
 
+    @cached_property
+    def compiled_when(self) -> CompiledCondition | None:
+        """The condition, ready to be asked."""
+        return None if self.when is None else compile_condition(self.when)
+
+    @cached_property
+    def compiled_ends(self) -> tuple[CompiledCondition, ...]:
+        """What ends it, ready to be asked; a number: embodied or complied with."""
+        return tuple(compile_condition(_as_condition(end)) for end in self.ends_with)
+
     def to_json(self) -> dict[str, Any]:
         """Return the JSON value; `parse_action` reads it back to an equal action."""
         written: dict[str, Any] = _ACTION.write(self)
         return written
+
+
+def _as_condition(end: str | Condition) -> Condition:
+    if isinstance(end, str):
+        return AnyOf(members=(Embodied(number=end), Complied(number=end)))
+    return end
 
 
 _ACTION: Final = ObjectOf(Action, "an action")

@@ -11,12 +11,13 @@ from datetime import date
 from notices.rules.actions import Action, action_schema, parse_action
 from notices.rules.day_states import state_at
 from notices.rules.due_points import DuePoint, Late
-from notices.rules.due_states import Due, Forecast, State, urgency
+from notices.rules.due_states import Due, Forecast
 from notices.rules.facts import Asked, EngineFacts, Unknown
 from notices.rules.history import Done, Event, History, Rate, Reading, utilisation
 from notices.rules.limits import parse_time, time_schema, time_to_json
 from notices.rules.outlooks import due_point
 from notices.rules.standing import Lead
+from notices.rules.states import State, urgency
 
 __all__ = [
     "Action",

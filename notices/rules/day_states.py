@@ -2,26 +2,34 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
 from math import ceil
+from typing import Any, Final
 
 from notices.rules.due_points import DuePoint
-from notices.rules.due_states import Due, Forecast, State
+from notices.rules.due_states import Due, Forecast
 from notices.rules.facts import Hours, Unknown
 from notices.rules.forecasts import forecast
 from notices.rules.history import Rate
 from notices.rules.points import Allowance, PointKind, Tree, leaves
 from notices.rules.standing import Lead, Moment, Standing, standing
-from notices.rules.wording import due_sentence
+from notices.rules.states import State
 
-_STATES = {
+_STATES: Final = {
     Standing.PAST: State.OVERDUE,
     Standing.COMING: State.COMING_DUE,
     Standing.AHEAD: State.OUTSTANDING,
     Standing.UNKNOWN: State.UNDETERMINED,
     Standing.NOTHING: State.NOTHING_DUE,
 }
+_SHUT: Final = (
+    State.TERMINATED,
+    State.COMPLIED_WITH,
+    State.DOES_NOT_APPLY,
+    State.NOTHING_DUE,
+)
+_NO_BASIS: Final = Forecast(on=None, earliest=None, latest=None)
 
 
 def state_at(
@@ -48,9 +56,17 @@ def state_at(
         allowance=point.allowance(en_route=en_route),
         lead=lead or Lead(),
     )
-    open_state = _open_state(point, moment)
+    now = None
+    if point.closed is None and point.tree is not None:
+        now = standing(point.tree, moment)
+    open_state = _open_state(point, moment, now)
     state = State.UNDETERMINED if point.undetermined else open_state
-    due = Due(
+    shown: dict[str, Any] = {}
+    if point.tree is not None and open_state not in _SHUT:
+        read = _Read(on=reading_on, rate=rate)
+        past = now is Standing.PAST
+        shown = _shown(point, point.tree, moment, on, read, past=past)
+    return Due(
         state=state,
         point=point,
         asked_on=on,
@@ -62,22 +78,17 @@ def state_at(
         missing=_missing(point, moment, state),
         if_it_applies=open_state if point.undetermined else None,
         limits=point.tree,
+        **shown,
     )
-    if point.tree is not None and open_state not in (
-        State.TERMINATED,
-        State.COMPLIED_WITH,
-        State.DOES_NOT_APPLY,
-        State.NOTHING_DUE,
-    ):
-        due = _with_point(due, point.tree, moment, rate)
-    return replace(due, sentence=due_sentence(due))
 
 
-def _open_state(point: DuePoint, moment: Moment) -> State:
-    """Return the state there is if every open question is answered against it."""
-    if point.closed is not None or point.tree is None:
+def _open_state(point: DuePoint, moment: Moment, now: Standing | None) -> State:
+    """Return the state there is if every open question is answered against it.
+
+    `now`: how the tree stands, None where nothing is open.
+    """
+    if now is None:
         return State(point.closed or "nothing due")
-    now = standing(point.tree, moment)
     if point.until is None:
         return _STATES[now]
     bare = replace(moment, allowance=Allowance(), lead=Lead())
@@ -102,39 +113,51 @@ def _missing(point: DuePoint, moment: Moment, state: State) -> tuple[str, ...]:
     return tuple(dict.fromkeys(missing))
 
 
-def _with_point(due: Due, tree: Tree, moment: Moment, rate: Rate | None) -> Due:
-    point, on = due.point, due.asked_on
-    now_hours, hours = due.hours_now, point.hours
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Read:
+    """When the hours were read, and how the engine is run."""
+
+    on: date | None
+    rate: Rate | None
+
+
+def _shown(
+    point: DuePoint, tree: Tree, moment: Moment, on: date, read: _Read, *, past: bool
+) -> dict[str, Any]:
+    """Return the fields of a result that has a point which is not shut."""
+    hours, last_day, flight = point.hours, point.on, point.further_flight
     remaining = None
-    if point.further_flight:
+    if flight:
         remaining = Hours(0)
-    elif hours is not None and now_hours is not None:
-        remaining = Hours(hours - now_hours)
-    is_past = standing(tree, moment) is Standing.PAST
-    return replace(
-        due,
-        hours=hours,
-        on=point.on,
-        which=point.which,
-        remaining_hours=remaining,
-        remaining_days=None if point.on is None else (point.on - on).days,
-        forecast=None if is_past else _forecast(due, tree, rate),
-        estimated=point.estimated,
-        candidates=point.candidates,
-        may_be_overdue=not is_past and _may_be_past(due, tree, moment, rate),
-        further_flight=point.further_flight,
-    )
+    elif hours is not None and not isinstance(moment.hours, Unknown):
+        remaining = Hours(hours - moment.hours)
+    return {
+        "hours": hours,
+        "on": last_day,
+        "which": point.which,
+        "remaining_hours": remaining,
+        "remaining_days": None if last_day is None else (last_day - on).days,
+        "forecast": None if past else _forecast(tree, moment, on, read),
+        "estimated": point.estimated,
+        "candidates": point.candidates,
+        "may_be_overdue": not past and _may_be_past(tree, moment, on, read),
+        "further_flight": flight,
+    }
 
 
-def _forecast(due: Due, tree: Tree, rate: Rate | None) -> Forecast | None:
-    found = forecast(tree, due.reading_on or due.asked_on, due.hours_now, rate)
-    return None if found == Forecast(on=None, earliest=None, latest=None) else found
+def _forecast(tree: Tree, moment: Moment, on: date, read: _Read) -> Forecast | None:
+    hours = None if isinstance(moment.hours, Unknown) else moment.hours
+    found = forecast(tree, read.on or on, hours, read.rate)
+    return None if found == _NO_BASIS else found
 
 
-def _may_be_past(due: Due, tree: Tree, moment: Moment, rate: Rate | None) -> bool:
+def _may_be_past(tree: Tree, moment: Moment, on: date, read: _Read) -> bool:
     """Return whether the upper rate could have passed the limit since the reading."""
-    if rate is None or due.reading_on is None or due.hours_now is None:
+    if read.rate is None or read.on is None or isinstance(moment.hours, Unknown):
         return False
-    days = max((due.asked_on - due.reading_on).days, 0)
-    by_now = Hours(due.hours_now + ceil(rate.high * days))
-    return standing(tree, replace(moment, hours=by_now)) is Standing.PAST
+    days = max((on - read.on).days, 0)
+    by_now = Hours(moment.hours + ceil(read.rate.high * days))
+    later = Moment(
+        on=moment.on, hours=by_now, allowance=moment.allowance, lead=moment.lead
+    )
+    return standing(tree, later) is Standing.PAST

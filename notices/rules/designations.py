@@ -9,23 +9,36 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import NewType
 
 Designation = NewType("Designation", str)
 """A designation without case, blanks and hyphens, ready to compare."""
 
 LONGEST = 200
+KEPT = 20_000
+"""So many texts stay normalised: a fleet repeats its numbers, roles and types."""
 
 _DROPPED = re.compile(r"[\s\-\u2010-\u2015\u2212]+")
 
 
 def designation(text: str) -> Designation:
     """Return `text` upper-cased, without blanks, hyphens and dashes."""
+    return _designation(text)
+
+
+@lru_cache(maxsize=KEPT)
+def _designation(text: str) -> Designation:
     return Designation(_DROPPED.sub("", text).upper())
 
 
 def plain_text(text: str) -> str:
     """Return an attribute value, name or result as it compares: trimmed, caseless."""
+    return _plain_text(text)
+
+
+@lru_cache(maxsize=KEPT)
+def _plain_text(text: str) -> str:
     return " ".join(text.split()).casefold()
 
 

@@ -4,58 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
-from enum import Enum
 from typing import Literal
 
 from notices.rules.due_points import DuePoint, Late
 from notices.rules.facts import Hours
 from notices.rules.points import Tree
-
-
-class State(Enum):
-    """The state of one action, in the words shown to users."""
-
-    DOES_NOT_APPLY = "does not apply"
-    NOTHING_DUE = "nothing due"
-    OUTSTANDING = "outstanding"
-    COMING_DUE = "coming due"
-    OVERDUE = "overdue"
-    COMPLIED_WITH = "complied with"
-    TERMINATED = "terminated"
-    UNDETERMINED = "undetermined"
-
-    def __bool__(self) -> bool:
-        raise TypeError("A state is neither true nor false; compare it.")
-
-
-URGENCY = (
-    State.OVERDUE,
-    State.UNDETERMINED,
-    State.COMING_DUE,
-    State.OUTSTANDING,
-    State.NOTHING_DUE,
-    State.COMPLIED_WITH,
-    State.TERMINATED,
-    State.DOES_NOT_APPLY,
-)
-
-
-def urgency(
-    state: State, *, further_flight: bool = False, may_be_overdue: bool = False
-) -> int:
-    """Return where a state stands in a list, 0 on top.
-
-    Before further flight stands above everything, overdue or not; what may be overdue
-    stands with the overdue.
-    """
-    if further_flight and state in (
-        State.OUTSTANDING,
-        State.COMING_DUE,
-        State.OVERDUE,
-        State.UNDETERMINED,
-    ):
-        return 0
-    return 1 if may_be_overdue else 1 + URGENCY.index(state)
+from notices.rules.states import State, urgency
+from notices.rules.wording import due_sentence
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,7 +56,11 @@ class Due:
     may_be_overdue: bool = False
     further_flight: bool = False
     if_it_applies: State | None = None
-    sentence: str = ""
+
+    @property
+    def sentence(self) -> str:
+        """What explains it, worked out when asked for."""
+        return due_sentence(self)
 
     @property
     def urgency(self) -> int:

@@ -86,6 +86,20 @@ class CompiledCondition:
         """Return the exact outcome for an engine prepared once for many conditions."""
         return _OUTCOMES[exact_value(self.tree, subject)]
 
+    def missing_of(self, subject: EngineSubject) -> tuple[str, ...]:
+        """Return the facts on which an undetermined outcome depends, in words."""
+        return analyse(self.tree, subject).missing
+
+    def answer_of(self, subject: EngineSubject) -> Answer:
+        """Return outcome, reasons and missing facts for an engine prepared once."""
+        analysis = analyse(self.tree, subject)
+        return Answer(
+            outcome=outcome_of_value(analysis.value),
+            reasons=reasons_for(self.tree, subject, analysis),
+            missing=analysis.missing,
+            sharp=analysis.sharp,
+        )
+
 
 def compile_condition(condition: Condition) -> CompiledCondition:
     """Return the condition ready to be asked of any number of engines."""
@@ -98,14 +112,7 @@ def evaluate(
     """Return outcome, reasons and missing facts of one condition for one engine."""
     if not isinstance(condition, CompiledCondition):
         condition = compile_condition(condition)
-    subject = prepare(facts, asked)
-    analysis = analyse(condition.tree, subject)
-    return Answer(
-        outcome=outcome_of_value(analysis.value),
-        reasons=reasons_for(condition.tree, subject, analysis),
-        missing=analysis.missing,
-        sharp=analysis.sharp,
-    )
+    return condition.answer_of(prepare(facts, asked))
 
 
 def outcome_of_value(value: Value) -> Outcome:

@@ -6,16 +6,18 @@ nobody has said whether there are any; an empty tuple is "known none".
 
 from __future__ import annotations
 
-from bisect import bisect_left
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from bisect import bisect_right
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import date, timedelta
 from fractions import Fraction
-from statistics import median
+from functools import cached_property
+from operator import attrgetter
 from typing import Final
 
 from notices.rules.facts import UNKNOWN, Hours, Unknown
 
+_day = attrgetter("on")
 YEAR: Final = timedelta(days=365)
 MOST_READINGS: Final = 60
 TIME_IN_SERVICE: Final = "time in service"
@@ -57,9 +59,11 @@ class Reading:
     meter: str = TIME_IN_SERVICE
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class History:
     """All that a compliance time may ask of the past.
+
+    No slots, so that what is worked out once is kept with it.
 
     `effective_on`: None and UNKNOWN both mean that there is no effective date to go by.
     `effective_hours`: TSN on that date, where somebody has noted it.
@@ -71,6 +75,11 @@ class History:
     events: tuple[Event, ...] | Unknown = UNKNOWN
     readings: tuple[Reading, ...] = ()
 
+    @cached_property
+    def in_order(self) -> tuple[Reading, ...]:
+        """The readings by day, those of one day by hours."""
+        return _in_order(self.readings)
+
     def up_to(self, on: date | Unknown) -> History:
         """Return the history without what is dated after `on`: plans do not count."""
         if isinstance(on, Unknown):
@@ -81,7 +90,13 @@ class History:
         if not isinstance(events, Unknown):
             events = tuple(one for one in events if not _is_after(one.on, on))
         readings = tuple(one for one in self.readings if one.on <= on)
-        return replace(self, done=done, events=events, readings=readings)
+        return History(
+            effective_on=self.effective_on,
+            effective_hours=self.effective_hours,
+            done=done,
+            events=events,
+            readings=readings,
+        )
 
 
 def _is_after(day: date | Unknown, on: date) -> bool:
@@ -109,16 +124,25 @@ def hours_on(readings: Sequence[Reading], day: date) -> Estimate | None:
 
     Of several readings on one day the highest stands.
     """
-    ordered = sorted(readings, key=lambda one: (one.on, one.hours))
-    same_day = [one.hours for one in ordered if one.on == day]
-    if same_day:
-        return Estimate(
-            hours=Fraction(same_day[-1]), lowest=same_day[-1], highest=same_day[-1]
-        )
-    split = bisect_left(ordered, day, key=lambda one: one.on)
-    if split in (0, len(ordered)):
+    return hours_in(_in_order(readings), day)
+
+
+def _in_order(readings: Iterable[Reading]) -> tuple[Reading, ...]:
+    return tuple(sorted(readings, key=attrgetter("on", "hours")))
+
+
+def hours_in(ordered: Sequence[Reading], day: date) -> Estimate | None:
+    """Return what `hours_on` returns, from readings already in order."""
+    split = bisect_right(ordered, day, key=_day)
+    if split == 0:
         return None
-    before, after = ordered[split - 1], ordered[split]
+    before = ordered[split - 1]
+    if before.on == day:
+        read = before.hours
+        return Estimate(hours=Fraction(read), lowest=read, highest=read)
+    if split == len(ordered):
+        return None
+    after = ordered[split]
     share = Fraction((day - before.on).days, (after.on - before.on).days)
     hours = before.hours + share * (after.hours - before.hours)
     return Estimate(hours=hours, lowest=before.hours, highest=after.hours)
@@ -141,19 +165,34 @@ def utilisation(readings: Sequence[Reading], on: date) -> Rate | None:
     tenths of these slopes. None, "no basis", under two readings on different days.
     Of more than 60 readings every n-th is taken.
     """
-    year = sorted(
-        (one for one in readings if on - YEAR <= one.on <= on),
-        key=lambda one: (one.on, one.hours),
-    )
+    year = _in_order(one for one in readings if on - YEAR <= one.on <= on)
     every = max(-(-len(year) // MOST_READINGS), 1)
     taken = year[::-every][::-1]  # from the newest back, so that it is kept
-    slopes = sorted(
-        max(Fraction(late.hours - early.hours, (late.on - early.on).days), Fraction(0))
-        for index, early in enumerate(taken)
-        for late in taken[index + 1 :]
-        if late.on > early.on
-    )
+    slopes = _slopes([(one.on.toordinal(), one.hours) for one in taken])
     if not slopes:
         return None
-    tenth = len(slopes) // 10
-    return Rate(a_day=median(slopes), low=slopes[tenth], high=slopes[-1 - tenth])
+    tenth, middle = len(slopes) // 10, len(slopes) // 2
+    low, high = Fraction(*slopes[tenth]), Fraction(*slopes[-1 - tenth])
+    median = Fraction(*slopes[middle])
+    if len(slopes) % 2 == 0:
+        median = (Fraction(*slopes[middle - 1]) + median) / 2
+    return Rate(a_day=median, low=low, high=high)
+
+
+def _slopes(points: Sequence[tuple[int, Hours]]) -> list[tuple[int, int]]:
+    """Return the slopes between all points of different days, as hours and days.
+
+    Least first, none below 0. Two different slopes over at most 366 days are at least
+    1/366^2 apart, which a quotient in floating point still tells apart.
+    """
+    found = [
+        (max(hours - before, 0), day - earlier)
+        for at, (day, hours) in enumerate(points)
+        for earlier, before in points[:at]
+        if day > earlier
+    ]
+    return sorted(found, key=_quotient)
+
+
+def _quotient(slope: tuple[int, int]) -> float:
+    return slope[0] / slope[1]

@@ -17,6 +17,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
+from functools import cached_property, lru_cache
 from typing import Any, Final, Literal
 
 from notices.rules.conditions import (
@@ -25,7 +26,9 @@ from notices.rules.conditions import (
     parse_condition,
 )
 from notices.rules.conditions import to_json as condition_to_json
+from notices.rules.designations import KEPT
 from notices.rules.errors import Fault, RuleError
+from notices.rules.evaluate import CompiledCondition, compile_condition
 from notices.rules.facts import Hours
 from notices.rules.forms import (
     DateForm,
@@ -60,6 +63,11 @@ MARKS: Final[tuple[Mark, ...]] = (
 
 def event_key(name: str) -> str:
     """Return the form in which names of events compare: no case, no leading "next"."""
+    return _event_key(name)
+
+
+@lru_cache(maxsize=KEPT)
+def _event_key(name: str) -> str:
     words = name.casefold().split()
     return " ".join(words[1:] if len(words) > 1 and words[0] == "next" else words)
 
@@ -252,9 +260,12 @@ class _CaseForm:
         return {"anyOf": [ObjectOf(kind, "a case").schema() for kind in kinds]}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Cases:
-    """The time of the first case that holds; nothing is due where none does."""
+    """The time of the first case that holds; nothing is due where none does.
+
+    No slots, so that what is worked out once is kept with it.
+    """
 
     entries: tuple[Case | Otherwise, ...] = keyed("cases", ListOf(_CaseForm(), "cases"))
 
@@ -262,9 +273,14 @@ class Cases:
         if any(isinstance(entry, Otherwise) for entry in self.entries[:-1]):
             raise ValueError('"else" must be the last case.')
 
-    @property
+    @cached_property
     def cases(self) -> tuple[Case, ...]:
         return tuple(entry for entry in self.entries if isinstance(entry, Case))
+
+    @cached_property
+    def compiled(self) -> tuple[CompiledCondition, ...]:
+        """The condition of each case, ready to be asked."""
+        return tuple(compile_condition(case.when) for case in self.cases)
 
     @property
     def otherwise(self) -> Time | None:

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 from notices.rules.actions import Action, Tolerance
-from notices.rules.anchors import record_place
 from notices.rules.due_points import Closed, DuePoint, Late, one_of
-from notices.rules.evaluate import Outcome, evaluate
+from notices.rules.evaluate import Outcome
 from notices.rules.facts import Asked, EngineFacts, Hours, Unknown
 from notices.rules.grids import Grid, Step, first_steps
-from notices.rules.history import Done, History
+from notices.rules.history import History
 from notices.rules.limits import Time
 from notices.rules.placing import placed
 from notices.rules.points import (
@@ -27,8 +27,10 @@ from notices.rules.points import (
     waits,
 )
 from notices.rules.records import Counted, counted_records, ending, unsaid
-from notices.rules.situations import Situation
+from notices.rules.situations import Place, Situation
 from notices.rules.standing import Moment, Standing, standing
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,7 +41,7 @@ class _Outlook:
     closed: Closed | None = None
     until: Tree | None = None
     late: Late | None = None
-    last: Done | None = None
+    last: Place | None = None
 
 
 def due_point(
@@ -60,18 +62,20 @@ def due_point(
     reasons: tuple[str, ...] = ()
     missing: tuple[str, ...] = ()
     open_question = end.ended is None
-    if action.when is not None:
-        answer = evaluate(action.when, now.facts, now.asked)
+    if action.compiled_when is not None:
+        answer = action.compiled_when.answer_of(now.subject)
         if answer.outcome is Outcome.DOES_NOT_APPLY:
             return DuePoint(
                 closed="does not apply",
-                reasons=tuple(answer.reasons),
+                reasons=answer.reasons,
                 repeats=_repeats(action),
             )
-        reasons = tuple(answer.reasons)
+        reasons = answer.reasons
         if answer.outcome is Outcome.UNDETERMINED:
-            open_question, missing = True, tuple(answer.missing)
+            open_question, missing = True, answer.missing
     point = _timed(action, now)
+    if not (open_question or missing or reasons or end.missing):
+        return point
     return replace(
         point,
         undetermined=point.undetermined or open_question,
@@ -86,20 +90,23 @@ def _repeats(action: Action) -> bool:
 
 def _situation(facts: EngineFacts, asked: Asked, history: History) -> Situation:
     """Return the engine's past as far as it is known on the day asked for."""
-    if isinstance(history.effective_on, Unknown):
-        history = replace(history, effective_on=asked.effective_on)
-    if isinstance(history.effective_hours, Unknown):
-        history = replace(history, effective_hours=asked.effective_hours)
-    history = history.up_to(asked.on)
-    if history.effective_on is not None:
-        asked = replace(asked, effective_on=history.effective_on)
-    asked = replace(asked, effective_hours=history.effective_hours)
-    now = Situation(facts=facts, asked=asked, history=history)
-    if isinstance(history.done, Unknown):
-        return now
-    last = history.done[-1] if history.done else None
-    result = None if last is None else last.result
-    return replace(now, asked=replace(asked, result=result), last=last)
+    on, hours = history.effective_on, history.effective_hours
+    if isinstance(on, Unknown):
+        on = asked.effective_on
+    if isinstance(hours, Unknown):
+        hours = asked.effective_hours
+    history = replace(history.up_to(asked.on), effective_on=on, effective_hours=hours)
+    last, result = None, asked.result
+    if not isinstance(history.done, Unknown):
+        last = history.done[-1] if history.done else None
+        result = None if last is None else last.result
+    asked = replace(
+        asked,
+        effective_on=asked.effective_on if on is None else on,
+        effective_hours=hours,
+        result=result,
+    )
+    return Situation(facts=facts, asked=asked, history=history, last=last)
 
 
 def _timed(action: Action, now: Situation) -> DuePoint:
@@ -146,15 +153,14 @@ def _as_point(
     allowance = _allowance(tolerance)
     on = hours = None
     if outlook.last is not None:
-        place = record_place(outlook.last, now)
-        on = None if isinstance(place.on, Unknown) else place.on
-        hours = None if isinstance(place.hours, Unknown) else place.hours
+        on = _known(outlook.last.on)
+        hours = _known(outlook.last.hours)
     return DuePoint(
         closed=closed,
         tree=None if closed in ("complied with", "terminated") else outlook.tree,
         until=outlook.until if closed is None else None,
         undetermined=undetermined,
-        missing=lacking,
+        missing=tuple(dict.fromkeys(lacking)),
         reasons=_notes(outlook.tree),
         late=outlook.late,
         repeats=_repeats(action),
@@ -164,6 +170,10 @@ def _as_point(
         tolerance_days=allowance.days,
         tolerance_en_route=tolerance is not None and tolerance.en_route,
     )
+
+
+def _known(value: T | Unknown) -> T | None:
+    return None if isinstance(value, Unknown) else value
 
 
 def _notes(tree: Tree) -> tuple[str, ...]:
@@ -185,6 +195,8 @@ def _outlook(action: Action, now: Situation, records: Sequence[Counted]) -> _Out
     the one before it has set.
     """
     tree = placed(action.initial, _before_records(now, records))
+    if not records:
+        return _Outlook(tree=tree)
     steps = first_steps(tree)
     outlook = _Outlook(tree=tree)
     taken = records if action.restart == "planned" else records[-2:]
@@ -192,7 +204,7 @@ def _outlook(action: Action, now: Situation, records: Sequence[Counted]) -> _Out
         outlook = _Outlook(tree=Leaf(kind=PointKind.UNKNOWN))
     for one in taken:
         outlook, steps = _after_record(action, now, one, outlook.tree, steps)
-    if action.until is None or not records or outlook.closed is not None:
+    if action.until is None or outlook.closed is not None:
         return outlook
     return _ended_by(action.until, now, outlook)
 
@@ -211,31 +223,31 @@ def _after_record(
     due: Tree,
     steps: dict[str, Step],
 ) -> tuple[_Outlook, dict[str, Step]]:
-    record = one.record
-    after = now.after_record(record)
-    late = Late() if one.prior else _lateness(due, record, action, now)
+    last = one.place
+    after = now.after_record(one.record)
+    late = Late() if one.prior else _lateness(due, one, action)
     within = action.credit.within if one.prior and action.credit else None
     if action.repeat is None:
         if within is not None:
             tree = placed(within, after)
-            return _Outlook(tree=tree, late=late, last=record), first_steps(tree)
+            return _Outlook(tree=tree, late=late, last=last), first_steps(tree)
         done: Closed = "complied with"
-        return _Outlook(tree=due, closed=done, late=late, last=record), steps
+        return _Outlook(tree=due, closed=done, late=late, last=last), steps
     grid = Grid(
         action=action,
-        record=record,
-        place=record_place(record, now),
+        record=one.record,
+        place=one.place,
         before={} if one.prior else steps,
     )
     tree = placed(action.repeat, after, grid)
     if within is not None:
         tree = join("first_of", (tree, placed(within, after)))
-    return _Outlook(tree=tree, late=late, last=record), grid.after
+    return _Outlook(tree=tree, late=late, last=last), grid.after
 
 
-def _lateness(due: Tree, record: Done, action: Action, now: Situation) -> Late:
+def _lateness(due: Tree, one: Counted, action: Action) -> Late:
     """Return by how much a record was late against the point it answers."""
-    place = record_place(record, now)
+    record, place = one.record, one.place
     tolerance = action.tolerance
     allowed = tolerance is None or record.en_route or not tolerance.en_route
     moment = Moment(

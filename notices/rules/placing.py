@@ -8,7 +8,7 @@ from typing import assert_never
 from notices.rules.anchors import effective_place, event_place, places
 from notices.rules.condition_nodes import AllOf, Condition, Not
 from notices.rules.due_points import one_of
-from notices.rules.evaluate import Outcome, evaluate
+from notices.rules.evaluate import CompiledCondition, Outcome, compile_condition
 from notices.rules.facts import Hours, Unknown
 from notices.rules.grids import Grid, days_later, months_later
 from notices.rules.history import Event
@@ -71,15 +71,17 @@ def _of_cases(time: Cases, now: Situation, grid: Grid | None, path: str) -> Tree
     open_above: list[Condition] = []
     possible: list[Tree] = []
     missing: list[str] = []
-    for index, case in enumerate(time.cases):
-        denied = tuple(Not(member=above) for above in open_above)
-        condition = AllOf(members=(*denied, case.when)) if denied else case.when
-        answer = evaluate(condition, now.facts, now.asked)
-        if answer.outcome is Outcome.DOES_NOT_APPLY:
+    for index, (case, alone) in enumerate(zip(time.cases, time.compiled, strict=True)):
+        outcome = alone.outcome_of(now.subject)
+        if outcome is Outcome.DOES_NOT_APPLY:
+            continue
+        here = _none_of(open_above, case.when) if open_above else alone
+        lacking = _missing_if_possible(here, now)
+        if lacking is None:
             continue
         possible.append(placed(case.then, now, grid, f"{path}.{index}"))
-        missing.extend(answer.missing)
-        if evaluate(case.when, now.facts, now.asked).outcome is Outcome.APPLIES:
+        missing.extend(lacking)
+        if outcome is Outcome.APPLIES:
             break
         open_above.append(case.when)
     else:
@@ -91,8 +93,26 @@ def _of_cases(time: Cases, now: Situation, grid: Grid | None, path: str) -> Tree
 def _may_hold_none(open_above: Sequence[Condition], now: Situation) -> bool:
     if not open_above:
         return True
-    none = AllOf(members=tuple(Not(member=above) for above in open_above))
-    return evaluate(none, now.facts, now.asked).outcome is not Outcome.DOES_NOT_APPLY
+    outcome = _none_of(open_above).outcome_of(now.subject)
+    return outcome is not Outcome.DOES_NOT_APPLY
+
+
+def _none_of(above: Sequence[Condition], *but: Condition) -> CompiledCondition:
+    """Return that none above holds, but these do."""
+    denied = tuple(Not(member=condition) for condition in above)
+    return compile_condition(AllOf(members=(*denied, *but)))
+
+
+def _missing_if_possible(
+    condition: CompiledCondition, now: Situation
+) -> tuple[str, ...] | None:
+    """Return what is lacking to say that it holds, None where it cannot hold."""
+    outcome = condition.outcome_of(now.subject)
+    if outcome is Outcome.DOES_NOT_APPLY:
+        return None
+    if outcome is Outcome.APPLIES:
+        return ()
+    return condition.missing_of(now.subject)
 
 
 def _otherwise(time: Cases, now: Situation, grid: Grid | None, path: str) -> Tree:

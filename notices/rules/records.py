@@ -7,23 +7,23 @@ from dataclasses import dataclass
 
 from notices.rules.actions import Action, Document
 from notices.rules.anchors import effective_place, record_place
-from notices.rules.condition_nodes import AnyOf, Complied, Condition, Embodied
 from notices.rules.designations import designation
-from notices.rules.evaluate import Outcome, evaluate
+from notices.rules.evaluate import CompiledCondition, Outcome
 from notices.rules.facts import Unknown
 from notices.rules.history import Done
 from notices.rules.occurrences import recorded
-from notices.rules.situations import Situation
+from notices.rules.situations import Place, Situation
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Counted:
-    """One record, and whether it counts: None where that is not known.
+    """One record with its place, and whether it counts: None where that is not known.
 
     `prior`: done before the effective date, and counts by credit if at all.
     """
 
     record: Done
+    place: Place
     counts: bool | None
     prior: bool = False
     missing: tuple[str, ...] = ()
@@ -38,8 +38,13 @@ def counted_records(action: Action, now: Situation) -> tuple[Counted, ...]:
         if not isinstance(events := recorded(name, now), Unknown)
         for event in events
     ]
-    ordered = _in_order([*done, *others], now)
-    return tuple(_count(record, action, now) for record in ordered)
+    if not done and not others:
+        return ()
+    effective = effective_place(now)
+    placed = [(record, record_place(record, now)) for record in (*done, *others)]
+    return tuple(
+        _count(record, place, action, effective) for record, place in _in_order(placed)
+    )
 
 
 def unsaid(action: Action, now: Situation) -> tuple[str, ...]:
@@ -55,35 +60,38 @@ def unsaid(action: Action, now: Situation) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _in_order(records: Sequence[Done], now: Situation) -> Sequence[Done]:
-    if all(not isinstance(one.on, Unknown) for one in records):
-        return sorted(records, key=lambda one: (one.on, _hours(one, now)))
-    if all(not isinstance(record_place(one, now).hours, Unknown) for one in records):
-        return sorted(records, key=lambda one: _hours(one, now))
-    return records
+def _in_order(placed: Sequence[tuple[Done, Place]]) -> Sequence[tuple[Done, Place]]:
+    if all(not isinstance(record.on, Unknown) for record, _ in placed):
+        return sorted(placed, key=lambda one: (one[0].on, _hours(one[1])))
+    if all(not isinstance(place.hours, Unknown) for _, place in placed):
+        return sorted(placed, key=lambda one: _hours(one[1]))
+    return placed
 
 
-def _hours(record: Done, now: Situation) -> int:
-    hours = record_place(record, now).hours
-    return -1 if isinstance(hours, Unknown) else hours
+def _hours(place: Place) -> int:
+    return -1 if isinstance(place.hours, Unknown) else place.hours
 
 
-def _count(record: Done, action: Action, now: Situation) -> Counted:
-    is_prior = _is_prior(record, now)
-    if is_prior is False:
-        return Counted(record=record, counts=True)
-    credited, missing = _is_credited(record, action)
-    if is_prior is True:
-        return Counted(record=record, counts=credited, prior=True, missing=missing)
-    if credited is True:
-        return Counted(record=record, counts=True, prior=True)
-    lacking = "whether the record lies before the effective date"
-    return Counted(record=record, counts=None, prior=True, missing=(lacking, *missing))
+def _count(record: Done, place: Place, action: Action, effective: Place) -> Counted:
+    is_prior = _is_prior(place, effective)
+    counts: bool | None = True
+    missing: tuple[str, ...] = ()
+    if is_prior is not False:
+        counts, missing = _is_credited(record, action)
+    if is_prior is None and counts is not True:
+        lacking = "whether the record lies before the effective date"
+        counts, missing = None, (lacking, *missing)
+    return Counted(
+        record=record,
+        place=place,
+        counts=counts,
+        prior=is_prior is not False,
+        missing=missing,
+    )
 
 
-def _is_prior(record: Done, now: Situation) -> bool | None:
-    """Return whether the record lies before the effective date, by hours if need be."""
-    effective, place = effective_place(now), record_place(record, now)
+def _is_prior(place: Place, effective: Place) -> bool | None:
+    """Return whether a record lies before the effective date, by hours if need be."""
     if effective.is_nowhere:
         return False
     if not isinstance(effective.on, Unknown) and not isinstance(place.on, Unknown):
@@ -147,8 +155,11 @@ def ending(action: Action, now: Situation) -> Ending:
     """
     missing: list[str] = []
     unknown = False
-    for end in action.ends_with:
-        one = _by_number(end, now) if isinstance(end, str) else _by(end, now)
+    for end, compiled in zip(action.ends_with, action.compiled_ends, strict=True):
+        if isinstance(end, str):
+            one = _by_number(end, compiled, now)
+        else:
+            one = _by(compiled, now)
         if one.ended:
             return one
         unknown = unknown or one.ended is None
@@ -156,25 +167,24 @@ def ending(action: Action, now: Situation) -> Ending:
     return Ending(ended=None if unknown else False, missing=tuple(missing))
 
 
-def _by_number(number: str, now: Situation) -> Ending:
+def _by_number(number: str, compiled: CompiledCondition, now: Situation) -> Ending:
     done = now.history.done
     if not isinstance(done, Unknown):
         for record in done:
             if _same_number(record, number):
                 return Ending(ended=True, reasons=(f"{number} was done.",))
     if now.asked.part is None:
-        members = (Embodied(number=number), Complied(number=number))
-        return _by(AnyOf(members=members), now)
+        return _by(compiled, now)
     if isinstance(done, Unknown):
         lacking = f"whether {number} was done on this {now.asked.part.role}"
         return Ending(ended=None, missing=(lacking,))
     return Ending(ended=False)
 
 
-def _by(condition: Condition, now: Situation) -> Ending:
-    answer = evaluate(condition, now.facts, now.asked)
-    if answer.outcome is Outcome.UNDETERMINED:
-        return Ending(ended=None, missing=tuple(answer.missing))
-    if answer.outcome is Outcome.DOES_NOT_APPLY:
+def _by(condition: CompiledCondition, now: Situation) -> Ending:
+    outcome = condition.outcome_of(now.subject)
+    if outcome is Outcome.UNDETERMINED:
+        return Ending(ended=None, missing=condition.missing_of(now.subject))
+    if outcome is Outcome.DOES_NOT_APPLY:
         return Ending(ended=False)
-    return Ending(ended=True, reasons=tuple(answer.reasons))
+    return Ending(ended=True, reasons=condition.answer_of(now.subject).reasons)

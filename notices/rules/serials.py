@@ -12,7 +12,10 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
+from functools import lru_cache
 from typing import Literal
+
+from notices.rules.designations import KEPT
 
 LONGEST = 100
 
@@ -72,6 +75,11 @@ def parse_serial(text: str) -> Serial:
     """Return the serial; ValueError if it is empty or too long to be one."""
     if len(text) > LONGEST:
         raise ValueError(f"A serial number has at most {LONGEST} characters.")
+    return _read(text)
+
+
+@lru_cache(maxsize=KEPT)
+def _read(text: str) -> Serial:
     runs = _runs(text)
     if not runs:
         raise ValueError(

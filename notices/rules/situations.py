@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import cached_property
 from math import floor
 
 from notices.rules.facts import UNKNOWN, Asked, EngineFacts, Hours, Unknown
-from notices.rules.history import Done, History, hours_on
+from notices.rules.history import Done, History, hours_in
 from notices.rules.limits import Anchor
+from notices.rules.subjects import EngineSubject, prepare
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,9 +40,11 @@ class Waiting:
     event: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Situation:
     """One engine with its past, and the record from which the next interval runs.
+
+    No slots, so that what is worked out once is kept with it.
 
     `last`: None where there is none, UNKNOWN where nobody has said.
     `default_after`: what an event limit without `after` counts from.
@@ -52,10 +56,20 @@ class Situation:
     last: Done | Unknown | None = None
     default_after: Anchor = "effective"
 
+    @cached_property
+    def subject(self) -> EngineSubject:
+        """The engine ready to be asked by conditions."""
+        return prepare(self.facts, self.asked)
+
     def after_record(self, record: Done) -> Situation:
         """Return the situation in which the interval after `record` runs."""
-        asked = replace(self.asked, result=record.result)
-        return replace(self, asked=asked, last=record, default_after="last done")
+        return Situation(
+            facts=self.facts,
+            asked=replace(self.asked, result=record.result),
+            history=self.history,
+            last=record,
+            default_after="last done",
+        )
 
 
 def filled(place: Place, now: Situation, missing_hours: str) -> Place:
@@ -64,15 +78,18 @@ def filled(place: Place, now: Situation, missing_hours: str) -> Place:
         return place
     found = None
     if not isinstance(place.on, Unknown):
-        found = hours_on(now.history.readings, place.on)
+        found = hours_in(now.history.in_order, place.on)
     if found is None:
-        return replace(place, missing_hours=missing_hours)
-    return replace(
-        place,
+        return Place(
+            on=place.on, missing_on=place.missing_on, missing_hours=missing_hours
+        )
+    return Place(
+        on=place.on,
         hours=Hours(floor(found.hours)),
         estimated=not found.is_read,
         lowest=None if found.is_read else found.lowest,
         highest=None if found.is_read else found.highest,
+        missing_on=place.missing_on,
     )
 
 

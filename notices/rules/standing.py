@@ -36,6 +36,8 @@ class Lead:
 
 NO_ALLOWANCE: Final = Allowance()
 NO_LEAD: Final = Lead()
+_FIRST: Final = (Standing.PAST, Standing.UNKNOWN, Standing.COMING, Standing.AHEAD)
+_LAST: Final = (Standing.NOTHING, Standing.UNKNOWN, Standing.AHEAD, Standing.COMING)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,14 +66,17 @@ def standing(tree: Tree, moment: Moment) -> Standing:
 
 
 def _first(members: Sequence[Standing]) -> Standing:
-    due = [member for member in members if member is not Standing.NOTHING]
-    order = (Standing.PAST, Standing.UNKNOWN, Standing.COMING, Standing.AHEAD)
-    return next((one for one in order if one in due), Standing.NOTHING)
+    for one in _FIRST:
+        if one in members:
+            return one
+    return Standing.NOTHING
 
 
 def _last(members: Sequence[Standing]) -> Standing:
-    order = (Standing.NOTHING, Standing.UNKNOWN, Standing.AHEAD, Standing.COMING)
-    return next((one for one in order if one in members), Standing.PAST)
+    for one in _LAST:
+        if one in members:
+            return one
+    return Standing.PAST
 
 
 def _of_leaf(leaf: Leaf, moment: Moment) -> Standing:
@@ -85,8 +90,10 @@ def _of_leaf(leaf: Leaf, moment: Moment) -> Standing:
         case PointKind.FURTHER_FLIGHT:
             return _of_further_flight(leaf, moment)
         case PointKind.POINT:
-            kinds = [_by_hours(leaf, moment), _by_date(leaf, moment)]
-            return _first([one for one in kinds if one is not None])
+            by_hours, by_date = _by_hours(leaf, moment), _by_date(leaf, moment)
+            if by_hours is None:
+                return Standing.NOTHING if by_date is None else by_date
+            return by_hours if by_date is None else _first((by_hours, by_date))
 
 
 def _of_further_flight(leaf: Leaf, moment: Moment) -> Standing:
@@ -97,6 +104,8 @@ def _of_further_flight(leaf: Leaf, moment: Moment) -> Standing:
 
 
 def _by_hours(leaf: Leaf, moment: Moment) -> Standing | None:
+    if leaf.hours is None:
+        return None
     last, earliest = moment.allowance.hours_of(leaf), leaf.earliest_hours
     if last is None or earliest is None:
         return None
@@ -110,9 +119,10 @@ def _by_hours(leaf: Leaf, moment: Moment) -> Standing | None:
 
 
 def _by_date(leaf: Leaf, moment: Moment) -> Standing | None:
-    last = moment.allowance.day_of(leaf)
-    if last is None or leaf.on is None:
+    if leaf.on is None:
         return None
+    last = moment.allowance.day_of(leaf)
+    assert last is not None
     if isinstance(moment.on, Unknown):
         return Standing.UNKNOWN
     if moment.on > last:

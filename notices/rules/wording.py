@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Final, assert_never
+from typing import TYPE_CHECKING, Final, assert_never
 
 from notices.rules.actions import Action, Credit, Tolerance
 from notices.rules.due_points import Late
-from notices.rules.due_states import Due, State
 from notices.rules.history import TIME_IN_SERVICE
 from notices.rules.limits import (
     FURTHER_FLIGHT,
@@ -39,7 +38,11 @@ from notices.rules.phrases import (
     used_hours_words,
 )
 from notices.rules.points import Leaf, PointKind, Tree
+from notices.rules.states import State
 from notices.rules.wording_conditions import clause
+
+if TYPE_CHECKING:
+    from notices.rules.due_states import Due
 
 IN_TIME: Final = "Reaching a limit exactly is still in time."
 
