@@ -7,28 +7,10 @@ from typing import Any
 
 from django import forms
 
-from notices.rules.errors import Fault
-from notices.rules.forms import HoursForm, RefusedError
 from tracker.accounts.access import Viewer
 from tracker.accounts.models import Membership, Role, Station, User
 from tracker.fleet.models import Owner
-
-
-class HoursField(forms.DecimalField):
-    """Decimal hours with up to two places; hundredths of an hour inside."""
-
-    def clean(self, value: Any) -> Any:
-        hours = super().clean(value)
-        if hours is None:
-            return None
-        faults: list[Fault] = []
-        try:
-            return HoursForm().read(hours, "", faults)
-        except RefusedError as refused:
-            raise forms.ValidationError(str(refused)) from None
-
-    def prepare_value(self, value: Any) -> Any:
-        return value / 100 if isinstance(value, int) else value
+from tracker.web.forms.fields import HoursField
 
 
 class StationForm(forms.Form):
@@ -39,8 +21,7 @@ class StationForm(forms.Form):
     lead_hours = HoursField(
         label="Coming due: hours before",
         help_text="Something is listed as coming due from so many hours before.",
-        min_value=0,
-        max_value=10_000,
+        most=1_000_000,
     )
     lead_days = forms.IntegerField(
         label="Coming due: days before", min_value=0, max_value=3650
