@@ -59,7 +59,7 @@ def test_a_dry_run_lists_every_fault_and_writes_nothing(page: Client) -> None:
     ]
     assert rows_of(look)[2].startswith("4 type")
     assert "1 would be added and 0 would change what is kept" in said(look)
-    assert "2 cannot be taken. Nothing is written yet." in said(look)
+    assert "2 lines cannot be taken as written. Nothing is written yet." in said(look)
     assert not Engine.objects.exists()
 
 
@@ -72,7 +72,9 @@ def test_good_rows_go_in_only_if_the_person_says_so(page: Client) -> None:
     assert not Engine.objects.exists()
     sent = {"digest": digest, "good_rows_only": "on"}
     taken = page.post(address, sent, follow=True)
-    assert "Rows added: 1. Changed: 0. Unchanged: 0. Left out: 2." in said(taken)
+    assert "Rows added: 1. Changed: 0. Unchanged: 0. Lines with faults: 2." in said(
+        taken
+    )
     assert Engine.objects.get().serial == "4001"
     assert not WaitingSheet.objects.exists()
 
@@ -151,7 +153,7 @@ def test_a_download_imports_as_it_was_exported(
         f'attachment; filename="{subject}-2026-11-24.csv"'
     )
     look = page.get(waiting(page, export.content, subject))
-    assert "Every row of the sheet can be taken." in said(look)
+    assert "Every line of the sheet can be taken." in said(look)
     assert "0 would be added and 0 would change what is kept" in said(look)
 
 

@@ -221,15 +221,15 @@ def _shown(
         "sheet": waiting,
         "plan": plan,
         "faults": page,
-        "bad_rows": len({fault.line for fault in plan.faults}),
+        "bad_lines": len({fault.line for fault in plan.faults}),
         "to_change": plan.to_change[:ROWS_SHOWN],
         "to_add": plan.to_add[:ROWS_SHOWN],
     }
 
 
 def _told(plan: Plan[Any]) -> str:
-    left_out = len({fault.line for fault in plan.faults})
+    faulty = len({fault.line for fault in plan.faults})
     return (
         f"Rows added: {len(plan.to_add)}. Changed: {len(plan.to_change)}. Unchanged: "
-        f"{len(plan.unchanged)}. Left out: {left_out}."
+        f"{len(plan.unchanged)}. Lines with faults: {faulty}."
     )
