@@ -33,6 +33,7 @@ class Due:
     `remaining_hours`, `remaining_days`: negative once past; 0 h before further flight.
     `if_it_applies`: the state there would be, where undetermined by an open question.
     `forecast`: None is "no basis", or past. `reading_on`: how old the hours are.
+    `own_sentence`: what to say where no compliance time stands behind the state.
     """
 
     state: State
@@ -56,11 +57,12 @@ class Due:
     may_be_overdue: bool = False
     further_flight: bool = False
     if_it_applies: State | None = None
+    own_sentence: str = ""
 
     @property
     def sentence(self) -> str:
         """What explains it, worked out when asked for."""
-        return due_sentence(self)
+        return self.own_sentence or due_sentence(self)
 
     @property
     def urgency(self) -> int:

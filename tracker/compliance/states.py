@@ -80,9 +80,11 @@ def due_of(finding: Finding, *, on: date, station: Station) -> Due:
 def worded(due: Due) -> Due:
     """Return the state with its sentence, also where no compliance time stands behind."""
     if due.point.tree == IN_FORCE.tree:
-        return replace(due, events=(), sentence="In force: no record completes it.")
+        return replace(due, events=(), own_sentence="In force: no record completes it.")
     if due.point.tree is None and due.state is State.NOTHING_DUE:
-        return replace(due, sentence="Nothing is to be done: it asks for no action.")
+        return replace(
+            due, own_sentence="Nothing is to be done: it asks for no action."
+        )
     return due
 
 
