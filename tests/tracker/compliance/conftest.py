@@ -17,7 +17,9 @@ from tests.factories.notices import (
 )
 from tracker.accounts.access import Viewer
 from tracker.accounts.models import Station
-from tracker.compliance import changes
+from tracker.compliance.findings import refresh
+from tracker.fleet.marks import review
+from tracker.fleet.meters import add_reading, start_meter
 from tracker.fleet.models import Engine, Review
 
 
@@ -30,7 +32,7 @@ def today(now: datetime) -> date:
 def make_engine(
     station: Station, technician: Viewer, now: datetime
 ) -> Callable[..., Engine]:
-    """Return an engine built in 2020, read on 2026-01-10 and 2026-11-24."""
+    """Return an engine built in 2020, read on 2026-01-10 and 2026-11-24, evaluated."""
 
     def make(
         *,
@@ -40,26 +42,23 @@ def make_engine(
     ) -> Engine:
         made: dict[str, Any] = {"station": station, "built": date(2020, 3, 1), **given}
         engine = EngineFactory(**made)
-        changes.start_meter(
-            technician,
+        by = technician.user
+        start_meter(
             engine,
             kind="time in service",
             on=date(2026, 1, 10),
             shown=hours[0],
             at=now,
+            by=by,
         )
-        changes.add_reading(
-            technician, engine, on=date(2026, 11, 24), shown=hours[1], at=now
-        )
+        add_reading(engine, on=date(2026, 11, 24), shown=hours[1], at=now, by=by)
         if reviewed:
-            changes.review(
-                technician,
-                engine,
-                Review.HISTORY,
-                "Runa Tveit",
-                true_from=date(2026, 11, 20),
-                at=now,
+            seen_on = date(2026, 11, 20)
+            review(
+                engine, Review.HISTORY, "Runa Tveit", true_from=seen_on, at=now, by=by
             )
+        engines = Engine.objects.select_related("engine_type").filter(pk=engine.pk)
+        refresh(station, engines, on=now.date(), at=now)
         return Engine.objects.get(pk=engine.pk)
 
     return make
