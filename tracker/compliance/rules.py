@@ -19,6 +19,7 @@ from notices.rules.limits import FURTHER_FLIGHT, event_key
 from tracker.accounts.models import Station
 from tracker.compliance.facts import Subject
 
+ALWAYS = {"always": True}
 _KEPT_APART = frozenset({event_key(FURTHER_FLIGHT), "overhaul", "rebuild"})
 
 
@@ -107,7 +108,11 @@ def _ordered(versions: Any) -> Iterator[RuleVersion]:
 
 
 def compiled_rule(version: RuleVersion) -> CompiledRule:
-    """Return the rule of a version, saved or not; its rows are at hand. No query."""
+    """Return the rule of a version, saved or not; its rows are at hand. No query.
+
+    A draft that does not say yet whom it is about is read as being about every engine,
+    so that it can be shown; nothing is found by it.
+    """
     provision = version.provision
     revision = provision.revision
     parts = (version.applicability, version.condition, version.action)
@@ -132,7 +137,7 @@ def compiled_rule(version: RuleVersion) -> CompiledRule:
 @lru_cache(maxsize=20_000)
 def _compile(applicability: str, condition: str, action: str) -> _Compiled:
     """Keyed by the text itself: a rule that is read again costs a look-up."""
-    both = [json.loads(applicability), json.loads(condition)]
+    both = [json.loads(applicability) or ALWAYS, json.loads(condition)]
     raw = json.loads(action)
     read = parse_action(raw) if raw else None
     condition_read = compile_condition(parse_condition({"all": both}))

@@ -50,7 +50,7 @@ def preview_of(
         applicability=applicability,
         said=said_by(rules),
         warnings=warnings,
-        trial=try_rules(viewer, rules, on),
+        trial=try_rules(viewer, rules if applicability else (), on),
     )
 
 
