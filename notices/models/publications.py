@@ -33,8 +33,12 @@ class Kind(models.TextChoices):
 
     @property
     def binds(self) -> bool:
-        """Whether it binds by law, so that nobody may leave it unadopted."""
-        return self in {Kind.DIRECTIVE, Kind.SAFETY_DIRECTIVE, Kind.LIMITATIONS}
+        """Whether nobody may leave it unadopted.
+
+        Directives and limitations bind by law. A scheduled inspection is the station's
+        own entry: where it is not required, its condition says so.
+        """
+        return self.is_directive or self in {Kind.LIMITATIONS, Kind.SCHEDULED}
 
     @property
     def is_directive(self) -> bool:
