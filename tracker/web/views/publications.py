@@ -27,6 +27,7 @@ from tracker.accounts.context import today_at
 from tracker.accounts.middleware import ViewedRequest
 from tracker.compliance import publications, tallies
 from tracker.compliance.rules import rules_of
+from tracker.figures.states import most_urgent
 from tracker.figures.strip import draw_strip
 from tracker.web import lines
 from tracker.web.provisions import applicability_words, said_by
@@ -165,10 +166,13 @@ def _strips(
         for row, word in revisions
         if word in drawn and row.applicability
     ]
-    states: dict[str, str] = {}
+    words: dict[str, list[str]] = {}
     for row in page.rows:
-        states.setdefault(row.engine.serial, row.word)
-    engines = [StripSerial(serial=s, state=word) for s, word in states.items()]
+        words.setdefault(row.engine.serial, []).append(row.word)
+    engines = [
+        StripSerial(serial=serial, state=most_urgent(found))
+        for serial, found in words.items()
+    ]
     strips = strips_of(held.publication.number, shown, engines)
     return [draw_strip(strip, number=place) for place, strip in enumerate(strips, 1)]
 
