@@ -160,9 +160,7 @@ def test_a_lane_shows_the_shape_at_its_day_and_the_range_of_a_forecast() -> None
     assert drawn.count('class="whisk"') == 3
 
 
-@pytest.mark.parametrize(
-    ("days", "words"), [(214, "214\u00a0days ›"), (-60, "‹ 60")]
-)
+@pytest.mark.parametrize(("days", "words"), [(214, "214\u00a0days ›"), (-60, "‹ 60")])
 def test_a_day_off_the_scale_is_said_at_its_edge(days: int, words: str) -> None:
     drawn = lane(Lane(state="outstanding", days=days), days_scale(90))
     assert words in drawn
