@@ -8,9 +8,10 @@ from datetime import date
 
 from notices.models import Provision
 from notices.rules.compliance_time import DuePoint, due_point
-from notices.rules.evaluate import Outcome, evaluate
+from notices.rules.evaluate import Outcome, evaluate, prepare
 from notices.rules.facts import UNKNOWN, Asked, EngineFacts, PartFacts
 from notices.rules.history import History, hours_on
+from notices.rules.subjects import EngineSubject
 from tracker.compliance.facts import EngineFile, PartFile
 from tracker.compliance.models import Closed, Declined
 from tracker.compliance.rules import CompiledRule
@@ -51,11 +52,25 @@ def kept_assessments(
     rules: Iterable[CompiledRule], file: EngineFile, *, on: date
 ) -> Iterator[Assessment]:
     """Yield what applies or may apply. Of the rest no reasons are worked out."""
+    subject = prepare(file.facts, Asked(on=on))
     for rule in rules:
-        if rule.may_concern(file.facts):
+        if _may_apply(rule, file.facts, subject):
             for assessed in assess(rule, file, on=on):
                 if assessed.is_kept:
                     yield assessed
+
+
+def _may_apply(rule: CompiledRule, facts: EngineFacts, subject: EngineSubject) -> bool:
+    """Whether it can apply, told before anything is known of the rule's own past.
+
+    To know more never makes of "does not apply" anything else. A rule about parts is
+    asked for each part with what was done on it, which is another question.
+    """
+    if not rule.may_concern(facts):
+        return False
+    if rule.provision.role:
+        return True
+    return rule.condition.outcome_of(subject) is not Outcome.DOES_NOT_APPLY
 
 
 def assess(rule: CompiledRule, file: EngineFile, *, on: date) -> list[Assessment]:

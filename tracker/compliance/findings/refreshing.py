@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from fractions import Fraction
-from itertools import islice
 from math import ceil
-from typing import TypeVar
 
 from notices.rules.compliance_time import utilisation
+from notices.rules.designations import designation
 from notices.rules.evaluate import Outcome
 from notices.rules.history import Rate
 from tracker.accounts.models import Station
 from tracker.compliance.facts import EngineFile, engine_files
 from tracker.compliance.findings.assessing import Assessment, kept_assessments
 from tracker.compliance.findings.columns import closed_columns, point_columns
+from tracker.compliance.in_force import InForce, batches, library_in_force
 from tracker.compliance.models import Closed, Finding, Standing
 from tracker.compliance.rules import CompiledRule, rules_in_force
 from tracker.fleet.models import Engine
@@ -43,7 +43,6 @@ _STANDING = (
     "hours_a_day",
     "read_on_day",
 )
-Item = TypeVar("Item")
 Key = tuple[int, int, int | None]
 
 
@@ -76,27 +75,57 @@ def refresh(
     `publications`: only rules of these, after a change in the library; else all rules.
     For every thousand engines as many queries as for one.
     """
-    rules = rules_in_force(station, on)
-    counts = (len({rule.publication.pk for rule in rules}), len(rules))
+    library = library_in_force(station, on)
     if publications is not None:
-        rules = tuple(r for r in rules if r.publication.pk in publications)
-        Standing.objects.filter(station=station).update(
-            publications=counts[0], provisions=counts[1]
-        )
+        return _refresh_for(publications, library, station, engines, on=on, at=at)
+    counts = (library.publications, library.provisions)
     changed = Changed()
-    for some in _batches(engines, AT_ONCE):
+    for some in batches(engines, AT_ONCE):
         files = engine_files(some, on=on)
+        rules = library.for_engines(file.facts for file in files.values())
         wanted = _wanted(rules, files.values(), on=on, at=at)
-        changed += _write_differences(wanted, _stored(some, publications))
-        if publications is None:
-            _write_standing(files.values(), on=on, at=at, counts=counts)
+        changed += _write_differences(wanted, _stored(some))
+        _write_standing(files.values(), on=on, at=at, counts=counts)
     return changed
 
 
-def _batches(items: Iterable[Item], size: int) -> Iterator[list[Item]]:
-    iterator = iter(items)
-    while batch := list(islice(iterator, size)):
-        yield batch
+def _refresh_for(
+    publications: Collection[int],
+    library: InForce,
+    station: Station,
+    engines: Iterable[Engine],
+    *,
+    on: date,
+    at: datetime,
+) -> Changed:
+    """Evaluate the rules of some publications only, and of the engines only those whose
+    type may be concerned, or for whom something was found before.
+    """
+    Standing.objects.filter(station=station).update(
+        publications=library.publications, provisions=library.provisions
+    )
+    rules = rules_in_force(station, on, publications=publications)
+    before = Finding.objects.filter(station=station).filter(
+        provision__revision__publication__in=publications
+    )
+    found = set(before.values_list("engine", flat=True))
+    concerned = (
+        engine
+        for engine in engines
+        if engine.pk in found or any(_may_concern(rule, engine) for rule in rules)
+    )
+    changed = Changed()
+    for some in batches(concerned, AT_ONCE):
+        files = engine_files(some, on=on)
+        wanted = _wanted(rules, files.values(), on=on, at=at)
+        changed += _write_differences(wanted, _stored(some, publications))
+    return changed
+
+
+def _may_concern(rule: CompiledRule, engine: Engine) -> bool:
+    if rule.types is None or not engine.type_complete:
+        return True
+    return rule.types.covers(designation(engine.engine_type.designation))
 
 
 def _wanted(
@@ -139,7 +168,7 @@ def finding_of(assessed: Assessment, file: EngineFile, *, at: datetime) -> Findi
 
 
 def _stored(
-    engines: Sequence[Engine], publications: Collection[int] | None
+    engines: Sequence[Engine], publications: Collection[int] | None = None
 ) -> dict[Key, Finding]:
     rows = Finding.objects.filter(engine__in=[engine.pk for engine in engines])
     if publications is not None:
