@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import uuid
-import zoneinfo
 from typing import Any, ClassVar
 
 from django.contrib.auth.models import AbstractBaseUser, BaseUserManager
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.utils import timezone
+
+from tracker.accounts.time_zones import time_zones
 
 
 class Role(models.TextChoices):
@@ -22,7 +23,7 @@ class Role(models.TextChoices):
 
 
 def is_time_zone(name: str) -> None:
-    if name not in zoneinfo.available_timezones():
+    if name not in time_zones():
         raise ValidationError(
             f'"{name}" is not a time zone. Write one as in "Europe/Lisbon".'
         )

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import functools
-import zoneinfo
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -11,6 +9,7 @@ from django.core.exceptions import ValidationError
 from django.core.validators import validate_email
 
 from tracker.accounts.models import Station, User
+from tracker.accounts.time_zones import time_zones
 from tracker.fleet.entries import checked_text
 from tracker.fleet.errors import Refused
 from tracker.fleet.models import Owner, OwnerKind, OwnerLogin
@@ -23,12 +22,6 @@ class OwnerFacts:
     email: str = ""
     phone: str = ""
     time_zone: str = "UTC"
-
-
-@functools.cache
-def _time_zones() -> frozenset[str]:
-    """The names that exist here; listing them walks a tree of files."""
-    return frozenset(zoneinfo.available_timezones())
 
 
 def add_owner(station: Station, facts: OwnerFacts) -> Owner:
@@ -72,7 +65,7 @@ def _owner_columns(
             f'"{facts.kind}" is not a kind of owner. '
             f"Write one of: {', '.join(OwnerKind.values)}.",
         )
-    if facts.time_zone not in _time_zones():
+    if facts.time_zone not in time_zones():
         raise Refused(
             "time_zone",
             f'"{facts.time_zone}" is not a time zone. Write one as in "Europe/Lisbon".',

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import zoneinfo
 from typing import Any
 
 from django import forms
 
+from tracker.accounts.time_zones import time_zones
 from tracker.fleet.models import Owner, OwnerKind
 from tracker.fleet.register import OwnerFacts
 from tracker.web.forms.acts import ActForm
@@ -38,8 +38,7 @@ class OwnerForm(ActForm):
             initial = {name: getattr(kept, name) for name in names}
         super().__init__(data, initial=initial)
         self.corrects = kept is not None
-        zones = sorted(zoneinfo.available_timezones())
-        self.fields["time_zone"].choices = [(zone, zone) for zone in zones]  # type: ignore[attr-defined]  # a ChoiceField
+        self.fields["time_zone"].choices = [(zone, zone) for zone in time_zones()]  # type: ignore[attr-defined]  # a ChoiceField
 
     def facts(self) -> OwnerFacts:
         return OwnerFacts(**self.cleaned_data)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import zoneinfo
 from typing import Any
 
 from django import forms
 
 from tracker.accounts.access import Viewer
 from tracker.accounts.models import Membership, Role, Station, User
+from tracker.accounts.time_zones import time_zones
 from tracker.fleet.models import Owner
 from tracker.web.forms.fields import HoursField
 
@@ -40,8 +40,7 @@ class StationForm(forms.Form):
     def __init__(self, *args: Any, station: Station, **kwargs: Any) -> None:
         kwargs["initial"] = {name: getattr(station, name) for name in self.base_fields}
         super().__init__(*args, **kwargs)
-        zones = sorted(zoneinfo.available_timezones())
-        self.fields["time_zone"].choices = [(zone, zone) for zone in zones]  # type: ignore[attr-defined]  # a ChoiceField
+        self.fields["time_zone"].choices = [(zone, zone) for zone in time_zones()]  # type: ignore[attr-defined]  # a ChoiceField
 
 
 class PersonForm(forms.Form):
