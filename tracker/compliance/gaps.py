@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Any
+from uuid import UUID
 
 from django.db.models import F, Q
 
@@ -18,11 +20,22 @@ from tracker.fleet.models.engines import EngineQuerySet
 RECENT_DAYS = 30
 
 
+@dataclass(frozen=True, slots=True)
+class NamedEngine:
+    """What a list names an engine by; a station may lack facts of thousands."""
+
+    pk: int
+    public_id: UUID
+    designation: str
+    serial: str
+    registration: str
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lacking:
     """An engine that lacks a fact, and the numbers of the documents it would decide."""
 
-    engine: Engine
+    engine: NamedEngine
     decides: tuple[str, ...]
 
 
@@ -47,17 +60,25 @@ def missing_facts(
         Finding.objects.visible_to(viewer)
         .filter(closed=Closed.OPEN)
         .filter(Q(undetermined=True) | Q(doubtful=True) | Q(fixed=True))
-        .for_list()
     )
     if engine is not None:
         findings = findings.filter(engine=engine)
-    engines: dict[int, Engine] = {}
+    engines: dict[int, NamedEngine] = {}
     found: dict[str, dict[int, list[str]]] = defaultdict(lambda: defaultdict(list))
-    for finding in findings.order_by("engine", "pk"):
-        engines[finding.engine_id] = finding.engine
-        number = finding.provision.revision.publication.number
-        for fact in finding.missing:
-            found[fact][finding.engine_id].append(number)
+    rows: Any = findings.order_by("engine", "pk").values_list(
+        "missing",
+        "provision__revision__publication__number",
+        "engine",
+        "engine__public_id",
+        "engine__engine_type__designation",
+        "engine__serial",
+        "engine__registration",
+    )
+    for facts_missing, number, key, *named in rows:
+        if key not in engines:
+            engines[key] = NamedEngine(key, *named)
+        for fact in facts_missing:
+            found[fact][key].append(number)
     facts = [
         MissingFact(
             fact=fact,
