@@ -14,6 +14,8 @@ from itertools import islice
 from typing import Any, Final, TypeVar
 from uuid import UUID
 
+from django.db.models import Count
+
 from notices.models import Provision, RuleVersion
 from notices.rules.designations import Designation, PatternSet, designation
 from notices.rules.facts import EngineFacts, Unknown
@@ -82,12 +84,19 @@ def _rules(versions: Collection[int]) -> dict[int, CompiledRule]:
     return {row.pk: compiled_rule(row) for row in rows}
 
 
+def size_in_force(station: Station, on: date) -> tuple[int, int]:
+    """Return how many publications and provisions are in force. One query."""
+    found = _versions(station, on).aggregate(
+        publications=Count("provision__revision__publication", distinct=True),
+        provisions=Count("pk"),
+    )
+    return found["publications"], found["provisions"]
+
+
 def library_in_force(station: Station, on: date) -> InForce:
     """Return the library of a station on a day. One query, without the rules."""
-    provisions = Provision.objects.for_station(station).in_force(on)
-    rows: Any = RuleVersion.objects.valid().filter(provision__in=provisions)
     found = list(
-        rows.values_list(
+        _versions(station, on).values_list(
             "pk", "provision__public_id", "number", "provision__revision__publication"
         )
     )
@@ -96,6 +105,11 @@ def library_in_force(station: Station, on: date) -> InForce:
         provisions=len(found),
         _keys={pk: (provision, number) for pk, provision, number, _ in found},
     )
+
+
+def _versions(station: Station, on: date) -> Any:
+    provisions = Provision.objects.for_station(station).in_force(on)
+    return RuleVersion.objects.valid().filter(provision__in=provisions)
 
 
 def batches(items: Iterable[Item], size: int) -> Iterator[list[Item]]:

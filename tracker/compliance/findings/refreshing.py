@@ -16,7 +16,7 @@ from tracker.accounts.models import Station
 from tracker.compliance.facts import EngineFile, engine_files
 from tracker.compliance.findings.assessing import Assessment, kept_assessments
 from tracker.compliance.findings.columns import closed_columns, point_columns
-from tracker.compliance.in_force import InForce, batches, library_in_force
+from tracker.compliance.in_force import batches, library_in_force, size_in_force
 from tracker.compliance.models import Closed, Finding, Standing
 from tracker.compliance.rules import CompiledRule, rules_in_force
 from tracker.fleet.models import Engine
@@ -75,9 +75,9 @@ def refresh(
     `publications`: only rules of these, after a change in the library; else all rules.
     For every thousand engines as many queries as for one.
     """
-    library = library_in_force(station, on)
     if publications is not None:
-        return _refresh_for(publications, library, station, engines, on=on, at=at)
+        return _refresh_for(publications, station, engines, on=on, at=at)
+    library = library_in_force(station, on)
     counts = (library.publications, library.provisions)
     changed = Changed()
     for some in batches(engines, AT_ONCE):
@@ -91,7 +91,6 @@ def refresh(
 
 def _refresh_for(
     publications: Collection[int],
-    library: InForce,
     station: Station,
     engines: Iterable[Engine],
     *,
@@ -101,8 +100,9 @@ def _refresh_for(
     """Evaluate the rules of some publications only, and of the engines only those whose
     type may be concerned, or for whom something was found before.
     """
+    there_are, provisions = size_in_force(station, on)
     Standing.objects.filter(station=station).update(
-        publications=library.publications, provisions=library.provisions
+        publications=there_are, provisions=provisions
     )
     rules = rules_in_force(station, on, publications=publications)
     before = Finding.objects.filter(station=station).filter(
