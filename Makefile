@@ -26,8 +26,8 @@ test: $(TOOLS)  ## everything on SQLite, then what the database decides on Postg
 check: $(TOOLS)  ## format, lint, types, import contracts, templates, migrations, advisories
 	.ci/check
 
-bench: $(TOOLS)
-	mkdir -p var && $(BIN)/pytest tests/bench --capture=no
+bench: $(TOOLS)  ## the figures of the core, then those of a station of 5,000 engines
+	for each in tests/bench/bench_*.py; do $(BIN)/python -m tests.bench.$$(basename $$each .py) || exit 1; done
 
 lock: $(TOOLS)
 	.ci/lock

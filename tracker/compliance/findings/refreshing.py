@@ -100,10 +100,9 @@ def _refresh_for(
     """Evaluate the rules of some publications only, and of the engines only those whose
     type may be concerned, or for whom something was found before.
     """
-    there_are, provisions = size_in_force(station, on)
-    Standing.objects.filter(station=station).update(
-        publications=there_are, provisions=provisions
-    )
+    standings = Standing.objects.filter(station=station)
+    of_library = size_in_force(station, on)
+    standings.update(publications=of_library[0], provisions=of_library[1])
     rules = rules_in_force(station, on, publications=publications)
     before = Finding.objects.filter(station=station).filter(
         provision__revision__publication__in=publications
