@@ -1,8 +1,9 @@
 """What a limit is counted from, placed on the calendar and on the engine's hours.
 
-All hours are brought to one axis, the TSN of the engine: a part that has run 700 h on
-an engine that has run 100 h was new at minus 600 h. A maker's rebuild starts a new zero
-on that axis; the axis itself is never reset.
+All hours are brought to one axis, the hours kept for the engine: a part that has run
+700 h on an engine that has run 100 h was new at minus 600 h. A maker's rebuild starts
+a new zero on that axis; the axis itself is never reset. Where TSN is not known, neither
+is that zero, and what is counted from other marks on the axis still has its place.
 """
 
 from __future__ import annotations
@@ -61,13 +62,12 @@ def effective_place(now: Situation) -> Place:
     )
     noted = history.effective_hours
     if isinstance(noted, Unknown):
-        noted = facts.at_effective.new
+        noted = _plus(facts.axis_new, facts.at_effective.new)
     place = Place(on=on, hours=noted, missing_on="effective date")
     if now.asked.part is not None:
         return _part_effective(now.asked.part, place, now)
     if isinstance(noted, Unknown) and is_later(facts.built, on):
-        zero = _engine_new(now)
-        return replace(zero, on=on, missing_hours="hours at the effective date")
+        return replace(_engine_new(now), on=on)
     return filled(place, now, "hours at the effective date")
 
 
@@ -89,7 +89,7 @@ def _stayed_fitted(part: PartFacts, since: Place, now: Situation) -> bool | None
         return True
     if isinstance(part.fitted, date) and not isinstance(since.on, Unknown):
         return part.fitted <= since.on
-    fitted = _minus(now.facts.hours.new, part.hours.fitted)
+    fitted = _minus(now.facts.axis_now, part.hours.fitted)
     if isinstance(fitted, Unknown) or isinstance(since.hours, Unknown):
         return None
     return fitted <= since.hours
@@ -101,10 +101,23 @@ def _minus(hours: Hours | Unknown, less: Hours | Unknown) -> Hours | Unknown:
     return Hours(hours - less)
 
 
+def _plus(hours: Hours | Unknown, more: Hours | Unknown) -> Hours | Unknown:
+    if isinstance(hours, Unknown) or isinstance(more, Unknown):
+        return UNKNOWN
+    return Hours(hours + more)
+
+
 def _engine_new(now: Situation) -> Place:
-    """Return the zero of the axis, or the maker's rebuild that set a new one."""
+    """Return where TSN was 0: when it was made, or at the maker's last rebuild."""
     facts = now.facts
-    place = Place(on=facts.built, hours=Hours(0), missing_on="date of manufacture")
+    place = Place(
+        on=facts.built,
+        hours=facts.axis_new,
+        missing_on="date of manufacture",
+        missing_hours="time since new of the engine",
+    )
+    if facts.axis is not None:
+        return place
     if facts.rebuilt is None or isinstance(facts.rebuilt, Unknown):
         return place
     lacking = "hours at the maker's rebuild"
@@ -130,8 +143,7 @@ def _noted_rebuild(on: date, now: Situation) -> Hours | Unknown:
 
 def _engine_overhaul(now: Situation) -> Place:
     events = engine_overhauls(now)
-    kept = now.facts.hours
-    by_tso = _minus(kept.new, kept.overhaul)
+    by_tso = _minus(now.facts.axis_now, now.facts.hours.overhaul)
     if isinstance(events, Unknown):
         return Place(
             hours=by_tso,
@@ -147,13 +159,14 @@ def _engine_overhaul(now: Situation) -> Place:
 
 
 def _part_new(part: PartFacts, now: Situation) -> Place:
-    hours = _minus(now.facts.hours.new, part.hours.new)
-    place = Place(on=part.built, hours=hours)
+    hours = _minus(now.facts.axis_now, part.hours.new)
+    lacking_on = f"date of manufacture of the {part.role}"
     if isinstance(hours, Unknown) and part.fitted == "new":
-        place = replace(_engine_new(now), on=part.built)
-    return replace(
-        place,
-        missing_on=f"date of manufacture of the {part.role}",
+        return replace(_engine_new(now), on=part.built, missing_on=lacking_on)
+    return Place(
+        on=part.built,
+        hours=hours,
+        missing_on=lacking_on,
         missing_hours=_lacking(part.hours.new, f"hours since new of the {part.role}"),
     )
 
@@ -170,7 +183,7 @@ def _overhauled(part: PartFacts, now: Situation) -> Place:
         on = _latest(part.overhauls).on
     return Place(
         on=on,
-        hours=_minus(now.facts.hours.new, part.hours.overhaul),
+        hours=_minus(now.facts.axis_now, part.hours.overhaul),
         missing_on=f"date of the last overhaul of the {part.role}",
         missing_hours=_lacking(
             part.hours.overhaul, f"hours since overhaul of the {part.role}"
@@ -187,7 +200,7 @@ def _fitted(part: PartFacts, now: Situation) -> Place:
         return _engine_new(now)
     place = Place(
         on=part.fitted,
-        hours=_minus(now.facts.hours.new, part.hours.fitted),
+        hours=_minus(now.facts.axis_now, part.hours.fitted),
         missing_on=f"when the {part.role} was fitted",
     )
     lacking = _lacking(part.hours.fitted, f"hours since the {part.role} was fitted")
@@ -234,9 +247,7 @@ def record_place(record: Done, now: Situation) -> Place:
         return filled(place, now, lacking)
     if not isinstance(record.part_hours, Unknown):
         zero = _part_new(part, now).hours
-        hours: Hours | Unknown = UNKNOWN
-        if not isinstance(zero, Unknown):
-            hours = Hours(zero + record.part_hours)
+        hours = _plus(zero, record.part_hours)
         return replace(place, hours=hours, missing_hours=lacking)
     if isinstance(part.fitted, date) and is_later(part.fitted, record.on):
         lacking = f"hours of the {part.role} at the record{day}"

@@ -59,14 +59,14 @@ def due(
 ) -> Due:
     """Return the due point of an action and its state on `asked.on`, which must be known.
 
-    The hours are the engine's TSN in `facts`.
+    The hours are those that the engine's axis shows in `facts`.
     """
     if isinstance(asked.on, Unknown):
         raise ValueError("A state needs the day it is asked for.")
     return state_at(
         due_point(action, facts, asked, history),
         on=asked.on,
-        hours=facts.hours.new,
+        hours=facts.axis_now,
         lead=lead,
         en_route=en_route,
         rate=rate,

@@ -45,7 +45,7 @@ def state_at(
 ) -> Due:
     """Return the state on a day.
 
-    `hours`: TSN by the last reading, taken on `reading_on` (None: as of `on`) from
+    `hours`: on the engine's axis by the last reading, taken on `reading_on` (None: as of `on`) from
     `meter`. `lead`: when something is coming due; None, never. `en_route`: under way to
     where the work can be done. `rate`: utilisation, for the forecast and for what may
     have been passed since the reading.

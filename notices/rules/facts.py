@@ -43,8 +43,20 @@ class HoursKept:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Axis:
+    """The hours kept for an engine, never reset, on which all its marks stand.
+
+    `now`: what it shows. `new`: what it showed when the engine was new, or when its
+    maker last rebuilt it with a new record (14 CFR 91.421); unknown where TSN is.
+    """
+
+    now: Hours | Unknown = UNKNOWN
+    new: Hours | Unknown = UNKNOWN
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Overhaul:
-    """One overhaul. `hours`: TSN at which it was done; `by`: "maker" or who else."""
+    """One overhaul. `hours`: on the engine's axis; `by`: "maker" or who else."""
 
     on: date | Unknown = UNKNOWN
     hours: Hours | Unknown = UNKNOWN
@@ -109,6 +121,8 @@ class EngineFacts:
     `serial_run`: the digit run (from 1) that is the number in open ranges, where the
     engine type's serial pattern names one. `serial_pattern`: the shape of the type's
     serials with `#` for a run of digits ("L-#-#"), None where none is recorded.
+    `axis`: where hours of overhauls, records and readings stand; None where they are
+    TSN.
     """
 
     type: str | Unknown = UNKNOWN
@@ -136,6 +150,17 @@ class EngineFacts:
     leaded_share: Fraction | Unknown = UNKNOWN
     oil_temperature: TemperatureRange | Unknown = UNKNOWN
     at_effective: HoursKept = HoursKept()
+    axis: Axis | None = None
+
+    @property
+    def axis_now(self) -> Hours | Unknown:
+        """What the axis shows now."""
+        return self.hours.new if self.axis is None else self.axis.now
+
+    @property
+    def axis_new(self) -> Hours | Unknown:
+        """What the axis showed when TSN was 0."""
+        return Hours(0) if self.axis is None else self.axis.new
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -143,7 +168,8 @@ class Asked:
     """The circumstances under which a condition is asked.
 
     `scope`: the key of the revision whose questions are meant. `effective_hours`:
-    TSN on the effective date; it wins over `EngineFacts.at_effective`.
+    what the engine's axis showed on the effective date; it wins over
+    `EngineFacts.at_effective`.
     `leaded_share`: the share since this action was last done; wins over the engine's.
     `part`: the part a provision is about (`{"this": p}`). `result`: the result noted
     in the last record of this action, None where there is no record.

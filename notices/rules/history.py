@@ -1,6 +1,6 @@
 """What has happened to one engine in time: work done, events, readings of hours.
 
-Hours are TSN of the engine in hundredths. `UNKNOWN` in place of a tuple means that
+Hours stand on the engine's axis (`facts.Axis`), in hundredths. `UNKNOWN` in place of a tuple means that
 nobody has said whether there are any; an empty tuple is "known none".
 """
 
@@ -66,7 +66,7 @@ class History:
     No slots, so that what is worked out once is kept with it.
 
     `effective_on`: None and UNKNOWN both mean that there is no effective date to go by.
-    `effective_hours`: TSN on that date, where somebody has noted it.
+    `effective_hours`: the engine's on that date, where somebody has noted them.
     """
 
     effective_on: date | Unknown | None = UNKNOWN

@@ -17,6 +17,7 @@ from notices.rules.facts import (
     UNKNOWN,
     Asked,
     EngineFacts,
+    Hours,
     HoursKept,
     Overhaul,
     PartFacts,
@@ -114,15 +115,20 @@ class Subject:
             for at in range(len(line))
         ]
 
-    def _take_hours(self, kept: HoursKept, last: Overhaul | None) -> None:
-        """Fill in hours since overhaul: from new if never, else from the last one."""
+    def _take_hours(
+        self, kept: HoursKept, last: Overhaul | None, shown: int | Unknown
+    ) -> None:
+        """Fill in hours since overhaul: from new if never, else from the last one.
+
+        `shown`: the hours now, counted as those of the overhaul are.
+        """
         new, since = kept.new, kept.overhaul
         if self.never_overhauled:
             self.new_hours = since if isinstance(new, Unknown) else new
             self.hours_overhaul = self.new_hours
             return
         if isinstance(since, Unknown) and last is not None:
-            since = _hours_between(last.hours, new)
+            since = _hours_between(last.hours, shown)
         self.new_hours, self.hours_overhaul = new, since
 
 
@@ -165,7 +171,7 @@ class PartSubject(Subject):
         self.fitted = "new" if part.fitted == "new" else _ordinal(part.fitted)
         self.overhauls = _history(part.overhauls)
         self.never_overhauled = part.overhauls == ()
-        self._take_hours(part.hours, _last(part.overhauls))
+        self._take_hours(part.hours, _last(part.overhauls), part.hours.new)
         self.fitted_hours = part.hours.fitted
         self.effective_new_hours = self.effective_hours_overhaul = UNKNOWN
         self.attributes = _plain_map(part.attributes)
@@ -263,7 +269,7 @@ class EngineSubject(Subject):
         )
         self.overhauls = _history(engine.overhauls)
         self.never_overhauled = engine.overhauls == ()
-        self._take_hours(engine.hours, _last(engine.overhauls))
+        self._take_hours(engine.hours, _last(engine.overhauls), engine.axis_now)
         self._take_effective_hours(engine, asked)
         self.aircraft = (
             None if engine.aircraft is None else _designation(engine.aircraft)
@@ -292,10 +298,13 @@ class EngineSubject(Subject):
         )
 
     def _take_effective_hours(self, engine: EngineFacts, asked: Asked) -> None:
-        """Fill in hours on the effective date; what was made later had none then."""
+        """Fill in hours on the effective date; what was made later had none then.
+
+        Neither had what its maker has rebuilt since, with a new record.
+        """
         new, since = engine.at_effective.new, engine.at_effective.overhaul
         if not isinstance(asked.effective_hours, Unknown):
-            new = asked.effective_hours
+            new = _since_new(engine, asked.effective_hours)
         effective = _ordinal(asked.effective_on)
         made_later = (
             not isinstance(effective, Unknown)
@@ -330,29 +339,45 @@ class EngineSubject(Subject):
         roles: dict[str, tuple[PartSubject, ...]] = {}
         this = None
         for part in engine.parts:
-            subject = self._part(part, asked)
+            subject = self._part(part, engine, asked)
             roles[subject.role] = (*roles.get(subject.role, ()), subject)
             if this is None and _is_same(part, asked.part):
                 this = subject
         if this is None and asked.part is not None:
-            this = self._part(asked.part, asked)
+            this = self._part(asked.part, engine, asked)
         self.roles = roles
         self.this = this
         self.roles_reviewed = frozenset(plain_text(r) for r in engine.roles_reviewed)
         self.role_counts = {plain_text(r): n for r, n in engine.role_counts.items()}
 
-    def _part(self, part: PartFacts, asked: Asked) -> PartSubject:
+    def _part(self, part: PartFacts, engine: EngineFacts, asked: Asked) -> PartSubject:
         subject = PartSubject(part, asked.scope)
-        effective = _ordinal(asked.effective_on)
-        subject.take_effective_hours(
-            self.new_hours, self.effective_new_hours, effective
-        )
+        now: int | Unknown = self.new_hours
+        then: int | Unknown = self.effective_new_hours
+        if engine.axis is not None:
+            now, then = engine.axis.now, _plus(engine.axis.new, then)
+            if not isinstance(asked.effective_hours, Unknown):
+                then = asked.effective_hours
+        subject.take_effective_hours(now, then, _ordinal(asked.effective_on))
         return subject
 
 
 def prepare(facts: EngineFacts, asked: Asked) -> EngineSubject:
     """Return the engine ready to be asked by any number of conditions."""
     return EngineSubject(facts, asked)
+
+
+def _since_new(engine: EngineFacts, shown: Hours) -> Hours | Unknown:
+    """Return TSN where the engine's axis shows so much; 0 before a maker's rebuild."""
+    if isinstance(engine.axis_new, Unknown):
+        return UNKNOWN
+    return Hours(max(shown - engine.axis_new, 0))
+
+
+def _plus(hours: int | Unknown, more: int | Unknown) -> int | Unknown:
+    if isinstance(hours, Unknown) or isinstance(more, Unknown):
+        return UNKNOWN
+    return hours + more
 
 
 def _before(hours: int | Unknown, run: int) -> int | Unknown:

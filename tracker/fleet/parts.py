@@ -247,10 +247,9 @@ def _with_hours(
 ) -> Fit:
     """Return the fit with what follows from readings and from the part's own past."""
     hours = fit.engine_hours
-    if hours is None and fit.fitted_new and not fit.date_known:
-        hours = engine.hours_at_new
     if hours is None:
-        hours = hours_read_on(engine, on)
+        came_with_it = fit.fitted_new and not fit.date_known
+        hours = engine.hours_at_new if came_with_it else hours_read_on(engine, on)
     new = 0 if fit.hours_new is None and fit.fitted_new else fit.hours_new
     overhaul = fit.hours_overhaul
     if before is not None:

@@ -1,7 +1,9 @@
 """The file of one engine on a day: its facts, and the past that compliance times ask of.
 
 Hours of the rows stand on the engine's own axis; the core counts from what that axis
-showed when the engine was new (`zero`), so that both can be turned into each other.
+showed when the engine was new or last rebuilt by its maker (`zero`), so that hours in
+its sentences are TSN. What went before a rebuild lies below 0. Where TSN is not known
+the core counts on the axis itself, and is told so.
 """
 
 from __future__ import annotations
@@ -72,13 +74,11 @@ class EngineFile:
     """Everything known of one engine on a day, as it was known at a moment.
 
     `hours`, `reading`: the newest reading on the engine's axis up to that day.
-    `tsn_zero`: what the axis showed when the engine was new or last rebuilt by its
-    maker, None where that is not known.
+    `tsn_zero`: what the axis showed when TSN was 0, None where that is not known.
     `records`: valid ones of this engine, oldest first.
     """
 
     engine: Engine
-    zero: int
     tsn_zero: int | None
     hours: int | None
     reading: Reading | None
@@ -92,6 +92,11 @@ class EngineFile:
     searches: tuple[Search, ...]
     fitting: Fitting | None
     operation: Operation | None
+
+    @property
+    def zero(self) -> int:
+        """What the engine's axis shows where the core's own shows 0."""
+        return self.tsn_zero or 0
 
     @property
     def core_hours(self) -> Hours | None:

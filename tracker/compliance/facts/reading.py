@@ -11,6 +11,7 @@ from typing import Literal
 from notices.rules.designations import designation
 from notices.rules.facts import (
     UNKNOWN,
+    Axis,
     EngineFacts,
     Hours,
     HoursKept,
@@ -52,9 +53,8 @@ def engine_files(
 def _file(engine: Engine, rows: Rows) -> EngineFile:
     key = engine.pk
     identity = rows.identities.get(key)
-    zero = 0
-    if identity is not None and identity.hours_at_new is not None:
-        zero = identity.hours_at_new
+    tsn_zero = _tsn_zero(identity, rows.overhauls[key])
+    zero = tsn_zero or 0
     readings = rows.readings[key]
     reading = readings[-1] if readings else None
     hours = reading.hours if reading else None
@@ -62,8 +62,7 @@ def _file(engine: Engine, rows: Rows) -> EngineFile:
     records = tuple(rows.records[key])
     file = EngineFile(
         engine=engine,
-        zero=zero,
-        tsn_zero=_tsn_zero(identity, rows.overhauls[key]),
+        tsn_zero=tsn_zero,
         hours=hours,
         reading=reading,
         facts=EngineFacts(),
@@ -120,7 +119,7 @@ def _facts(file: EngineFile, rows: Rows, identity: Identity | None) -> EngineFac
         aircraft=_of_aircraft(file.fitting, "aircraft_type"),
         registry=_of_aircraft(file.fitting, "registry"),
         operation=uses or UNKNOWN,
-        hours=_hours(file, identity, overhauls),
+        hours=_hours(file, overhauls),
         overhauls=_overhauls(overhauls, file.zero, reviewed=reviewed),
         embodied=embodied,
         not_embodied=absent,
@@ -141,6 +140,7 @@ def _facts(file: EngineFile, rows: Rows, identity: Identity | None) -> EngineFac
         role_counts=rows.of_type.get(identity.engine_type_id, {}),
         leaded_share=_share(file.operation),
         oil_temperature=_oil(file.operation),
+        axis=_axis(file),
     )
 
 
@@ -206,13 +206,19 @@ def _of_aircraft(fitting: Fitting | None, field: str) -> str | Unknown | None:
     return getattr(fitting, field) or UNKNOWN
 
 
-def _hours(
-    file: EngineFile, identity: Identity, overhauls: Sequence[OverhaulRow]
-) -> HoursKept:
+def _axis(file: EngineFile) -> Axis:
+    now = file.core_hours
+    return Axis(
+        now=UNKNOWN if now is None else now,
+        new=UNKNOWN if file.tsn_zero is None else Hours(0),
+    )
+
+
+def _hours(file: EngineFile, overhauls: Sequence[OverhaulRow]) -> HoursKept:
     now = file.core_hours
     if now is None:
         return HoursKept()
-    new = UNKNOWN if identity.hours_at_new is None else now
+    new = UNKNOWN if file.tsn_zero is None else now
     if not overhauls:
         never = file.reviewed_on is not None
         return HoursKept(new=new, overhaul=new if never else UNKNOWN)
