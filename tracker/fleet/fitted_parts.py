@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from tracker.fleet.history import as_of
-from tracker.fleet.meters import readings_of
+from tracker.fleet.meters import last_hours_of
 from tracker.fleet.models import Engine, Overhaul, Part, PartDescription, PartFitting
 
 
@@ -62,8 +62,7 @@ def parts_fitted(
     done = Overhaul.objects.known_at(known_at).filter(part__in=parts, on__lte=on)
     for overhaul in done.order_by("on", "pk"):
         overhauls[overhaul.part_id].append(overhaul)
-    readings = readings_of(wanted, on=on, known_at=known_at)
-    now = {key: rows[-1].hours for key, rows in readings.items() if rows}
+    now = last_hours_of(wanted, on=on, known_at=known_at)
     found = [
         _fitted_part(
             fitting,

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import date, datetime
 
+from django.db.models import QuerySet
+
 from tracker.accounts.models import User
 from tracker.fleet.axis import ReadingRefused, check_fits
 from tracker.fleet.entries import checked_day, checked_hours, checked_text
@@ -151,6 +153,24 @@ def readings_of(
 ) -> dict[int, list[Reading]]:
     """Return the valid readings of engines by their key, oldest first. One query."""
     wanted = list(engines)
+    found: dict[int, list[Reading]] = {engine.pk: [] for engine in wanted}
+    for reading in _valid(wanted, on, known_at).select_related("meter"):
+        found[reading.engine_id].append(reading)
+    return found
+
+
+def last_hours_of(
+    engines: Iterable[Engine], *, on: date, known_at: datetime
+) -> dict[int, int]:
+    """Return the newest hours of engines by their key, none unread. One query."""
+    rows = _valid(list(engines), on, known_at)
+    return dict(rows.values_list("engine_id", "hours"))
+
+
+def _valid(
+    engines: list[Engine], on: date | None, known_at: datetime | None
+) -> QuerySet[Reading]:
+    """Return the valid readings, oldest first."""
     valid = (
         Reading.objects.valid()
         if known_at is None
@@ -158,11 +178,7 @@ def readings_of(
     )
     if on is not None:
         valid = valid.filter(on__lte=on)
-    found: dict[int, list[Reading]] = {engine.pk: [] for engine in wanted}
-    rows = valid.filter(engine__in=wanted).select_related("meter")
-    for reading in rows.order_by("on", "hours", "pk"):
-        found[reading.engine_id].append(reading)
-    return found
+    return valid.filter(engine__in=engines).order_by("on", "hours", "pk")
 
 
 def _write_meter(
