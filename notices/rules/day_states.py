@@ -95,6 +95,9 @@ def _open_state(point: DuePoint, moment: Moment, now: Standing | None) -> State:
     match standing(point.until, bare):
         case Standing.UNKNOWN:
             return State.UNDETERMINED
+        case Standing.PAST if now is Standing.UNKNOWN:
+            # What is not known may have fallen due before the end.
+            return State.UNDETERMINED
         case Standing.PAST if now is not Standing.PAST:
             return State.TERMINATED
     return _STATES[now]

@@ -781,6 +781,34 @@ def _forget(question: dict[str, Any], what: str) -> dict[str, Any]:
     },
     what="history",
 )
+@example(
+    question={
+        "action": {
+            "initial": IN_50_HOURS,
+            "repeat": {"hours": 50, "after": {"event": "overhaul"}},
+            "until": {"date": "2024-12-31"},
+        },
+        "engine": {},
+        "on": "2026-01-01",
+        "done": [{"on": "2026-01-01"}],
+        "events": [],
+    },
+    what="events",
+)
+@example(
+    question={
+        "action": {
+            "initial": IN_50_HOURS,
+            "repeat": {"months": 1, "after": "overhaul"},
+            "until": {"date": "2026-01-01"},
+        },
+        "engine": {"built": "2023-04-07"},
+        "on": "2026-01-02",
+        "done": [{"on": "2026-01-01"}],
+        "events": [],
+    },
+    what="events",
+)
 @given(
     question=QUESTIONS,
     what=st.sampled_from(
