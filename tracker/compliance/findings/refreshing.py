@@ -135,8 +135,13 @@ def _wanted(
     at: datetime,
 ) -> dict[Key, Finding]:
     found: dict[Key, Finding] = {}
+    of_type: dict[tuple[object, bool], list[CompiledRule]] = {}
     for file in files:
-        for assessed in kept_assessments(rules, file, on=on):
+        facts = file.facts
+        kind = (facts.type, facts.type_complete)
+        if kind not in of_type:
+            of_type[kind] = [rule for rule in rules if rule.may_concern(facts)]
+        for assessed in kept_assessments(of_type[kind], file, on=on):
             finding = finding_of(assessed, file, at=at)
             found[_key(finding)] = finding
     return found
