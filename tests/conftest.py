@@ -6,6 +6,7 @@ import os
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 
+import hypothesis
 import pytest
 from django.conf import settings
 from django.core.cache import cache
@@ -18,7 +19,12 @@ from tracker.accounts.models import Role, Station
 
 
 def pytest_configure() -> None:
-    """Passwords are hashed cheaply in tests; the real hasher is slow on purpose."""
+    """Passwords are hashed cheaply in tests; the real hasher is slow on purpose.
+
+    No example of a property has a deadline: on a busy machine any one can be slow.
+    """
+    hypothesis.settings.register_profile("tracker", deadline=None)
+    hypothesis.settings.load_profile("tracker")
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
 
