@@ -9,7 +9,7 @@ from fractions import Fraction
 from typing import Final
 
 from notices.rules.designations import plain_text
-from notices.rules.serials import fits_pattern, parse_serial
+from notices.rules.serials import parse_serial
 from tracker.accounts.models import Station
 from tracker.fleet.entries import checked_day, checked_hours, checked_text
 from tracker.fleet.errors import Refused
@@ -102,19 +102,11 @@ def checked_identity(
         raise Refused("engine_type", "That engine type is not known at this station.")
     serial = checked_text(Identity, "serial", facts.serial, required=True)
     try:
-        parsed = parse_serial(serial)
+        parse_serial(serial)
     except ValueError as error:
         raise Refused("serial", str(error)) from error
     if len(serial_key(serial)) > 60:
         raise Refused("serial", f'The serial "{serial}" is too long to compare.')
-    pattern = facts.engine_type.serial_pattern
-    if pattern and not fits_pattern(parsed, pattern) and facts.type_complete:
-        raise Refused(
-            "serial",
-            f'The serial "{serial}" does not have the shape of a '
-            f'{facts.engine_type}, "{pattern}" (# for digits). Check the data plate; if '
-            "it is stamped so, correct the pattern of the type first.",
-        )
     _check_identity_days(station, facts, at)
     checked_hours("hours_at_new", facts.hours_at_new)
     return replace(

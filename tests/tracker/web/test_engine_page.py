@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from notices.models import Provision
 from tests.factories.compliance import entry, past_entry
-from tests.factories.fleet import EngineFactory, OwnerFactory
+from tests.factories.fleet import EngineFactory, EngineTypeFactory, OwnerFactory
 from tests.factories.notices import RuleVersionFactory
 from tests.tracker.web.reading import rows_of, words_of
 from tracker.accounts.models import Role
@@ -198,6 +198,15 @@ def test_an_engine_of_which_nothing_is_known_says_so(page, station) -> None:
     assert "not reviewed: what is not recorded is not known" in text
     assert "No record has been made for this engine yet." in text
     assert "No part is recorded as fitted to this engine." in text
+
+
+def test_a_serial_of_another_shape_is_noted(page, station) -> None:
+    made = EngineTypeFactory(station=station, serial_pattern="K-#-#")
+    odd = EngineFactory(station=station, engine_type=made, serial="K-612-62B")
+    fits = EngineFactory(station=station, engine_type=made, serial="K-612-62")
+    note = 'It does not have the shape of the type\'s serials, "K-#-#"'
+    assert note in words_of(page.get(at("engine", odd)))
+    assert note not in words_of(page.get(at("engine", fits)))
 
 
 def test_the_aircraft_and_the_owner_stand_at_the_top(

@@ -14,7 +14,7 @@ from django.db import models
 from django.utils import timezone
 
 from notices.rules.designations import designation
-from notices.rules.serials import parse_serial
+from notices.rules.serials import fits_pattern, parse_serial
 from tracker.fleet.models.dated import DatedFact
 from tracker.fleet.models.owners import Owner
 
@@ -190,6 +190,21 @@ class Engine(models.Model):
 
     def __str__(self) -> str:
         return f"{self.engine_type.designation}, serial {self.serial}"
+
+    @property
+    def serial_note(self) -> str:
+        """Why ranges of serials leave this engine undetermined; empty if they do not.
+
+        A serial is kept as it is stamped. Read with its engine type.
+        """
+        pattern = self.engine_type.serial_pattern
+        if not pattern or fits_pattern(parse_serial(self.serial), pattern):
+            return ""
+        return (
+            f'It does not have the shape of the type\'s serials, "{pattern}" (# for '
+            "digits), so what goes by serial is undetermined. Check the data plate, and "
+            "the pattern of the type."
+        )
 
     @property
     def tsn(self) -> int | None:

@@ -27,7 +27,7 @@ class TypeForm(ActForm):
         required=False,
         label="Shape of its serial numbers",
         help_text='# stands for a run of figures, as in "K-#-#". A serial of another '
-        "shape is then refused. Leave it empty if the serials have no one shape.",
+        "shape is kept, and ranges leave it undetermined. Leave it empty if the serials have no one shape.",
     )
     serial_run = forms.IntegerField(
         required=False,
