@@ -6,10 +6,12 @@ day or on the current hours.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from enum import Enum
+from functools import lru_cache
 from typing import Any, Final, Literal
 
 from notices.rules.facts import Hours
@@ -236,7 +238,7 @@ def tree_from_json(raw: Mapping[str, Any]) -> Tree:
     point = raw["point"]
     return Leaf(
         kind=PointKind(point["kind"]),
-        limit=_limit(limit) if limit else None,
+        limit=_limit(json.dumps(limit)) if limit else None,
         hours=_hours_in(point["hours"]),
         on=_date_in(point["date"]),
         event=point["event"],
@@ -249,8 +251,10 @@ def tree_from_json(raw: Mapping[str, Any]) -> Tree:
     )
 
 
-def _limit(raw: Mapping[str, Any]) -> Limit:
-    time = parse_time(raw)
+@lru_cache(maxsize=20_000)
+def _limit(text: str) -> Limit:
+    """Return a limit as written: one rule's limits come back with every engine."""
+    time = parse_time(json.loads(text))
     assert not isinstance(time, FirstOf | LastOf | Cases)
     return time
 

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from tests.bench.big_station import BigStation
     from tracker.routes import Route
 
-SMALL_ENGINES, SMALL_NOTICES = 50, 50
+SMALL_ENGINES, SMALL_NOTICES = 50, 300
 REFRESHED = 20
 SHOWN = {"": 0, "engine": 1, "owner": 1, "publication": 1, "revision": 1}
 """What an address may name for its page to be measured."""

@@ -90,7 +90,7 @@ def enter_library(built: BigStation, notices: int) -> None:
     for number in range(notices):
         draft = enter_draft(built, number)
         confirmed = changes.confirm_revision(
-            built.viewer, draft, version=draft.version, at=SINCE_AT
+            built.viewer, draft, version=draft.version, at=NOW
         )
         built.revisions.append(confirmed)
 
@@ -105,9 +105,9 @@ def enter_draft(built: BigStation, number: int) -> Revision:
             number=f"SB-{number:04}",
             issuer="Halvorsen Engines",
             title="Inspect as described",
-            at=SINCE_AT,
+            at=NOW,
         )
-        effective = SINCE + timedelta(days=source.randrange(-200, 0))
+        effective = SINCE + timedelta(days=source.randrange(20, 750))
         return library.add_draft(
             publication=publication,
             stated=RevisionInput(
@@ -127,7 +127,7 @@ def enter_draft(built: BigStation, number: int) -> Revision:
                 ],
             ),
             by=viewer.user,
-            at=SINCE_AT,
+            at=NOW,
         )
 
 

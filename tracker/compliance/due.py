@@ -17,7 +17,7 @@ from tracker.compliance.states import (
     WORDS,
     due_of,
     rank_in_sql,
-    rank_of,
+    ranks_by_point,
     still_open,
     told_by_point,
     word_of,
@@ -195,9 +195,8 @@ def with_rank(findings: FindingQuerySet, viewer: Viewer, on: date) -> Any:
     decided: dict[int, list[int]] = {}
     without: list[int] = []
     unclear = findings.filter(told_by_point(on, viewer.station))
-    for finding in unclear.select_related(None).select_related("engine__standing"):
-        rank = rank_of(due_of(finding, on=on, station=viewer.station))
-        (without if rank is None else decided.setdefault(rank, [])).append(finding.pk)
+    for key, rank in ranks_by_point(unclear, on=on, station=viewer.station):
+        (without if rank is None else decided.setdefault(rank, [])).append(key)
     ranked = findings.exclude(pk__in=without) if without else findings
     return ranked.annotate(rank=rank_in_sql(on, viewer.station, decided))
 

@@ -6,6 +6,7 @@ most are not near any of their limits; the few that are get decided one by one.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, timedelta
 from fractions import Fraction
@@ -86,6 +87,39 @@ def worded(due: Due) -> Due:
             due, own_sentence="Nothing is to be done: it asks for no action."
         )
     return due
+
+
+def ranks_by_point(
+    findings: FindingQuerySet, *, on: date, station: Station
+) -> Iterator[tuple[int, int | None]]:
+    """Yield the key of each finding with its rank. Reads no more than that takes."""
+    rows: Any = findings.select_related(None).values_list(
+        "pk",
+        "point",
+        "engine__hours_now",
+        "engine__read_on",
+        "engine__standing__zero",
+        "engine__standing__hours_a_day",
+    )
+    lead = lead_of(station)
+    for key, point, hours_now, read_on, zero, a_day in rows:
+        due = state_at(
+            DuePoint.from_json(point),
+            on=on,
+            hours=UNKNOWN if hours_now is None else Hours(hours_now - (zero or 0)),
+            lead=lead,
+            rate=_upper(a_day),
+            reading_on=read_on,
+        )
+        yield key, rank_of(due)
+
+
+def _upper(hours_a_day: int | None) -> Rate | None:
+    """Return the utilisation by its upper end alone, which decides what may be past."""
+    if hours_a_day is None:
+        return None
+    a_day = Fraction(hours_a_day)
+    return Rate(a_day=a_day, low=a_day, high=a_day)
 
 
 def rank_of(due: Due) -> int | None:
