@@ -18,12 +18,14 @@ from notices.rules import limits
 from notices.rules.actions import Action, parse_action
 from notices.rules.conditions import parse_condition
 from tracker.accounts.access import Viewer
-from tracker.compliance.due import WORDS, counts
+from tracker.accounts.models import Station
+from tracker.compliance.due import WORDS, counts, due_of
 from tracker.compliance.ledger import verify_chain
 from tracker.compliance.models import Closed, Finding, Record
 from tracker.compliance.scenario import files
 from tracker.compliance.scenario.life import life
 from tracker.compliance.scenario.load import LoadedInPart, load
+from tracker.compliance.summary import status_of
 from tracker.fleet.models import Engine, Reading
 
 TODAY = date(2026, 11, 24)
@@ -309,6 +311,7 @@ def test_every_state_is_to_be_seen_and_a_second_load_changes_nothing() -> None:
     every_state_is_to_be_seen(stage.team.administrator)
     every_closed_kind_is_to_be_seen()
     each_chain_of_the_ledger_holds()
+    what_is_shown_is_plausible(stage.team.station)
 
 
 def every_state_is_to_be_seen(viewer: Viewer) -> None:
@@ -323,6 +326,23 @@ def every_state_is_to_be_seen(viewer: Viewer) -> None:
 def every_closed_kind_is_to_be_seen() -> None:
     seen = Counter(Finding.objects.values_list("closed", flat=True))
     assert set(seen) == set(Closed.values)
+
+
+def what_is_shown_is_plausible(station: Station) -> None:
+    """Work is done about when it is due, pages are pages, airframes have their hours."""
+    findings = Finding.objects.select_related("engine__standing", "engine__engine_type")
+    late = {
+        str(finding): due.late.hours
+        for finding in findings
+        if (due := due_of(finding, on=TODAY, station=station)).late and due.late.hours
+    }
+    assert all(hours <= 10_000 for hours in late.values()), late
+    pages = Record.objects.filter(payload__contains="transcribed from logbook, page")
+    assert pages.exists()
+    assert not pages.filter(payload__contains="page logbook").exists()
+    fitted = Engine.objects.exclude(registration="").exclude(hours_now=None)
+    known = [status_of(e, on=TODAY).airframe_hours is not None for e in fitted[:4]]
+    assert any(known)
 
 
 def each_chain_of_the_ledger_holds() -> None:

@@ -66,12 +66,12 @@ def _entry(stage: Stage, row: Row) -> NewEngine:
             rebuilt_undated=rebuilt == "undated",
         ),
         owner=stage.owners[row["owner"]],
-        fitting=_fitting(row),
+        fitting=fitting_of(row),
         operation=_operation(row),
     )
 
 
-def _fitting(row: Row) -> FittingFacts:
+def fitting_of(row: Row) -> FittingFacts:
     if "aircraft" not in row:
         return FittingFacts(fitted=False)
     return FittingFacts(

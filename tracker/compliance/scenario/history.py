@@ -6,6 +6,7 @@ lock and findings are as with single entries, while an engine is evaluated once.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -13,6 +14,7 @@ from tracker.accounts.access import Right
 from tracker.compliance.changes.acting import changing
 from tracker.compliance.scenario import files
 from tracker.compliance.scenario.files import Row
+from tracker.compliance.scenario.fleet import fitting_of
 from tracker.compliance.scenario.parts import fit_parts
 from tracker.compliance.scenario.stage import Member, Stage, iso, iso_or_none
 from tracker.fleet import events, marks, meters, register
@@ -30,6 +32,7 @@ def enter_histories(stage: Stage) -> None:
             stage.team.technician, member.engine, Right.EDIT_FLEET, at=stage.now
         ) as engine:
             _read_meter(stage, member, engine)
+            _note_airframe(stage, member, engine)
             _overhaul(stage, member, engine)
             fit_parts(stage, member, engine, _of(name, parts))
             _note_events(stage, member, engine, _of(name, happened))
@@ -58,6 +61,16 @@ def _read_meter(stage: Stage, member: Member, engine: Engine) -> None:
         meters.add_reading(engine, on=on, shown=shown, meter=meter, **stage.entered(on))
     if "correction" in member.row:
         _misread(stage, member, engine, member.row["correction"])
+
+
+def _note_airframe(stage: Stage, member: Member, engine: Engine) -> None:
+    """Enter the hours of the airframe on the day on which the engine was first read."""
+    if member.life is None or "airframe" not in member.row:
+        return
+    on, hours = member.life.readings[0]
+    then = round(member.row["airframe"] * 100) - (member.life.hours_now - hours)
+    facts = replace(fitting_of(member.row), airframe_hours=then)
+    register.fit_in_aircraft(engine, facts, true_from=on, **stage.entered(on))
 
 
 def _exchange(

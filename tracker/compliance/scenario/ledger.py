@@ -111,7 +111,7 @@ def _entry(stage: Stage, row: Row, member: Member) -> Entry:
         result=row.get("result", ""),
         en_route=row.get("en_route", False),
         description=row.get("description", provision.title),
-        page=row.get("reference", "not noted") if past else "",
+        page=row.get("page", "not noted") if past else "",
         done_by="" if past else "Jory Penhale",
         approval=None if past else APPROVED_BY,
     )
