@@ -3,6 +3,7 @@
 import os
 from pathlib import Path
 
+from celery.schedules import crontab
 from django.core.exceptions import ImproperlyConfigured
 
 from tracker.environment import (
@@ -240,6 +241,13 @@ SERVER_EMAIL = DEFAULT_FROM_EMAIL
 REDIS_URL = env_text("TRACKER_REDIS_URL")
 CELERY_BROKER_URL = REDIS_URL or "memory://"
 CELERY_TASK_ALWAYS_EAGER = not REDIS_URL
+# Each hour a day begins somewhere; stations whose day is still the same are left out.
+CELERY_BEAT_SCHEDULE = {
+    "evaluate for the new day": {
+        "task": "tracker.compliance.tasks.refresh_every_station",
+        "schedule": crontab(minute=5),
+    }
+}
 # Sign-in limits count in it: shared by all processes of a served installation.
 if REDIS_URL:
     CACHES = {

@@ -8,7 +8,7 @@ from celery import shared_task
 from django.utils import timezone
 
 from tracker.accounts.models import Station
-from tracker.compliance.changes import refresh_station
+from tracker.compliance.changes import refresh_station, stations_behind
 from tracker.fleet.entries import day_at
 
 logger = logging.getLogger(__name__)
@@ -32,8 +32,9 @@ def refresh_findings(station: int) -> int:
 
 @shared_task
 def refresh_every_station() -> int:
-    """Start one task for each station; return how many."""
-    stations = list(Station.objects.order_by("pk").values_list("pk", flat=True))
-    for station in stations:
+    """Start a task for each station where a new day has begun; return for how many."""
+    behind = stations_behind(timezone.now())
+    for station in behind:
         refresh_findings.delay(station)
-    return len(stations)
+    logger.info("%d stations have a new day", len(behind))
+    return len(behind)

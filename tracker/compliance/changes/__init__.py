@@ -74,7 +74,7 @@ from tracker.compliance.changes.sheets import (
     look_at_sheet,
     upload_sheet,
 )
-from tracker.compliance.changes.station import refresh_station
+from tracker.compliance.changes.station import refresh_station, stations_behind
 
 __all__ = [
     "Imported",
@@ -132,6 +132,7 @@ __all__ = [
     "review",
     "set_attribute",
     "start_meter",
+    "stations_behind",
     "upload_sheet",
     "void_record",
     "withdraw",

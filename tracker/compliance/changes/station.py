@@ -5,10 +5,30 @@ from __future__ import annotations
 from datetime import date, datetime
 
 from django.db import transaction
+from django.db.models import Q
 
 from tracker.accounts.models import Station
 from tracker.compliance.findings import Changed, refresh
+from tracker.fleet.entries import day_at
 from tracker.fleet.models import Engine
+
+
+def stations_behind(at: datetime) -> list[int]:
+    """Return the keys of stations with an engine not evaluated for their day of today.
+
+    One query, and one for each station.
+    """
+    return [
+        station.pk
+        for station in Station.objects.order_by("pk")
+        if _is_behind(station, day_at(station, at))
+    ]
+
+
+def _is_behind(station: Station, on: date) -> bool:
+    engines = Engine.objects.filter(station=station)
+    behind = Q(standing=None) | Q(standing__evaluated_for__lt=on)
+    return engines.filter(behind).exists()
 
 
 def refresh_station(station: Station, on: date, *, at: datetime) -> Changed:
