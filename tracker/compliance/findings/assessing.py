@@ -53,23 +53,29 @@ def kept_assessments(
 ) -> Iterator[Assessment]:
     """Yield what applies or may apply. Of the rest no reasons are worked out."""
     subject = prepare(file.facts, Asked(on=on))
+    done_on_parts = _has_records_of_parts(file)
     for rule in rules:
-        if _may_apply(rule, file.facts, subject):
+        if not rule.may_concern(file.facts):
+            continue
+        differs = bool(rule.provision.role) and done_on_parts
+        if differs or _may_apply(rule, subject):
             for assessed in assess(rule, file, on=on):
                 if assessed.is_kept:
                     yield assessed
 
 
-def _may_apply(rule: CompiledRule, facts: EngineFacts, subject: EngineSubject) -> bool:
-    """Whether it can apply, told before anything is known of the rule's own past.
+def _has_records_of_parts(file: EngineFile) -> bool:
+    """Whether a rule about a part is asked with other facts than one about the engine."""
+    return any(record.part_id is not None for record in file.records) or any(
+        part.records for part in file.parts
+    )
 
-    To know more never makes of "does not apply" anything else. A rule about parts is
-    asked for each part with what was done on it, which is another question.
+
+def _may_apply(rule: CompiledRule, subject: EngineSubject) -> bool:
+    """Whether it can apply, told before anything is known of its own past or part.
+
+    To know more never makes of "does not apply" anything else.
     """
-    if not rule.may_concern(facts):
-        return False
-    if rule.provision.role:
-        return True
     return rule.condition.outcome_of(subject) is not Outcome.DOES_NOT_APPLY
 
 
