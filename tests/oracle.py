@@ -15,7 +15,7 @@ from fractions import Fraction
 from itertools import combinations_with_replacement, product
 from typing import Any
 
-from notices.rules import condition_nodes as n
+from notices.rules.applicability import nodes as n
 from notices.rules.facts import (
     UNKNOWN,
     Asked,

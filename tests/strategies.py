@@ -14,7 +14,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from notices.rules.condition_nodes import Condition
+from notices.rules.applicability.nodes import Condition
 from notices.rules.conditions import parse_condition
 from notices.rules.facts import (
     UNKNOWN,

@@ -134,6 +134,7 @@ ROUTES = (
     *form("web:engine-part-add", Right.EDIT_FLEET, 5, "engine"),
     *form("web:engine-part-take", Right.EDIT_FLEET, 7, "engine, known_part"),
     *form("web:engine-part-describe", Right.EDIT_FLEET, 6, "engine, part"),
+    *form("web:engine-part-fitting", Right.EDIT_FLEET, 6, "engine, part"),
     *form("web:engine-part-overhaul", Right.EDIT_FLEET, 6, "engine, part"),
     *form("web:engine-part-replace", Right.EDIT_FLEET, 6, "engine, part"),
     *form("web:engine-part-remove", Right.EDIT_FLEET, 6, "engine, part"),

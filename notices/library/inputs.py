@@ -9,11 +9,11 @@ from datetime import date
 from typing import Any, Final, TypeVar
 
 from notices.models import Provision, Reference
-from notices.rules.actions import Action, parse_action
-from notices.rules.condition_nodes import Condition
+from notices.rules.applicability.nodes import Condition
 from notices.rules.conditions import parse_condition, to_json
 from notices.rules.designations import designation
 from notices.rules.errors import Fault, RuleError
+from notices.rules.times.actions import Action, parse_action
 
 Json = Any
 T = TypeVar("T")

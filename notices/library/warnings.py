@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from notices.rules.actions import Action
-from notices.rules.condition_nodes import Always
-from notices.rules.limits import (
+from notices.rules.applicability.nodes import Always
+from notices.rules.times.actions import Action
+from notices.rules.times.limits import (
     Anchor,
     Case,
     Cases,

@@ -8,16 +8,16 @@ from __future__ import annotations
 
 from datetime import date
 
-from notices.rules.actions import Action, action_schema, parse_action
-from notices.rules.day_states import state_at
-from notices.rules.due_points import DuePoint, Late
-from notices.rules.due_states import Due, Forecast
 from notices.rules.facts import Asked, EngineFacts, Unknown
-from notices.rules.history import Done, Event, History, Rate, Reading, utilisation
-from notices.rules.limits import parse_time, time_schema, time_to_json
-from notices.rules.outlooks import due_point
-from notices.rules.standing import Lead
-from notices.rules.states import State, urgency
+from notices.rules.times.actions import Action, action_schema, parse_action
+from notices.rules.times.day_states import state_at
+from notices.rules.times.due_points import DuePoint, Late
+from notices.rules.times.due_states import Due, Forecast
+from notices.rules.times.history import Done, Event, History, Rate, Reading, utilisation
+from notices.rules.times.limits import parse_time, time_schema, time_to_json
+from notices.rules.times.outlooks import due_point
+from notices.rules.times.standing import Lead
+from notices.rules.times.states import State, urgency
 
 __all__ = [
     "Action",

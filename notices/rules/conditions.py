@@ -10,7 +10,7 @@ import contextlib
 from collections.abc import Mapping
 from typing import Final
 
-from notices.rules.bounds import (
+from notices.rules.applicability.bounds import (
     ChangeBounds,
     EngineHours,
     OverhaulTest,
@@ -19,7 +19,7 @@ from notices.rules.bounds import (
     ShareBounds,
     TemperatureBounds,
 )
-from notices.rules.condition_nodes import (
+from notices.rules.applicability.nodes import (
     ENGINE_LEAVES,
     PART_LEAVES,
     AircraftIn,

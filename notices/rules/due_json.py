@@ -19,10 +19,7 @@ from datetime import date
 from fractions import Fraction
 from typing import Any, Final, TypeVar
 
-from notices.rules.actions import Action, parse_action
 from notices.rules.compliance_time import due
-from notices.rules.due_points import late_to_json
-from notices.rules.due_states import Due
 from notices.rules.errors import Fault, RuleError, child_path
 from notices.rules.facts import UNKNOWN, Asked, EngineFacts, Hours, PartFacts, Unknown
 from notices.rules.facts_json import engine_from_json
@@ -42,7 +39,10 @@ from notices.rules.forms import (
     refuse,
     shown,
 )
-from notices.rules.history import (
+from notices.rules.times.actions import Action, parse_action
+from notices.rules.times.due_points import late_to_json
+from notices.rules.times.due_states import Due
+from notices.rules.times.history import (
     TIME_IN_SERVICE,
     Done,
     Event,
@@ -51,15 +51,15 @@ from notices.rules.history import (
     Reading,
     utilisation,
 )
-from notices.rules.limits import METERS
-from notices.rules.points import (
+from notices.rules.times.limits import METERS
+from notices.rules.times.points import (
     Tree,
     events_named,
     folded_hours,
     folded_on,
     tree_to_json,
 )
-from notices.rules.standing import Lead
+from notices.rules.times.standing import Lead
 
 T = TypeVar("T")
 _HOURS: Final = HoursForm()

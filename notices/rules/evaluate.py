@@ -13,14 +13,14 @@ from enum import Enum
 from functools import cached_property
 from typing import Final
 
-from notices.rules.analysis import analyse
-from notices.rules.condition_nodes import AllOf, AnyOf, Condition, TypeIn
-from notices.rules.deciding import exact_value, tree_of
+from notices.rules.applicability.analysis import analyse
+from notices.rules.applicability.deciding import exact_value, tree_of
+from notices.rules.applicability.leaf_tests import NO, OPEN, YES, Value
+from notices.rules.applicability.nodes import AllOf, AnyOf, Condition, TypeIn
+from notices.rules.applicability.reasons import reasons_for
+from notices.rules.applicability.subjects import EngineSubject, prepare
 from notices.rules.designations import Pattern
 from notices.rules.facts import Asked, EngineFacts
-from notices.rules.leaf_tests import NO, OPEN, YES, Value
-from notices.rules.reasons import reasons_for
-from notices.rules.subjects import EngineSubject, prepare
 
 __all__ = [
     "Answer",

@@ -13,10 +13,10 @@ import pytest
 from django.apps import apps
 from django.db import transaction
 
-from notices.rules import condition_nodes as nodes
-from notices.rules import limits
-from notices.rules.actions import Action, parse_action
+from notices.rules.applicability import nodes
 from notices.rules.conditions import parse_condition
+from notices.rules.times import limits
+from notices.rules.times.actions import Action, parse_action
 from tracker.accounts.access import Viewer
 from tracker.accounts.models import Station
 from tracker.compliance.due import WORDS, counts, due_of

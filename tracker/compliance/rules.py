@@ -15,7 +15,7 @@ from notices.rules.conditions import parse_condition
 from notices.rules.designations import PatternSet, designation, pattern_set
 from notices.rules.evaluate import CompiledCondition, compile_condition
 from notices.rules.facts import EngineFacts, Unknown
-from notices.rules.limits import FURTHER_FLIGHT, event_key
+from notices.rules.times.limits import FURTHER_FLIGHT, event_key
 from tracker.accounts.models import Station
 from tracker.compliance.facts import Subject
 

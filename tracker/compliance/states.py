@@ -17,7 +17,7 @@ from django.db.models.functions import Coalesce, Greatest
 
 from notices.rules.compliance_time import Due, DuePoint, Lead, Rate, State, state_at
 from notices.rules.facts import UNKNOWN, Hours
-from notices.rules.points import Leaf, PointKind
+from notices.rules.times.points import Leaf, PointKind
 from tracker.accounts.models import Station
 from tracker.compliance.models import (
     Closed,

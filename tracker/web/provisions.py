@@ -6,9 +6,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from notices.models import Provision, Revision
+from notices.rules.applicability.wording import condition_sentence
 from notices.rules.conditions import parse_condition
-from notices.rules.wording import action_words
-from notices.rules.wording_conditions import condition_sentence
+from notices.rules.times.wording import action_words
 from tracker.compliance.rules import CompiledRule
 
 ALWAYS = {"always": True}

@@ -11,13 +11,13 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any, Final
 
-from notices.rules import condition_nodes as nodes
-from notices.rules import limits
+from notices.rules.applicability import nodes
+from notices.rules.applicability.wording import clause
 from notices.rules.compliance_time import parse_action
 from notices.rules.conditions import parse_condition
-from notices.rules.limits import parse_time
-from notices.rules.wording import action_words, time_words
-from notices.rules.wording_conditions import clause
+from notices.rules.times import limits
+from notices.rules.times.limits import parse_time
+from notices.rules.times.wording import action_words, time_words
 from tracker.web.forms.rules import rule_text
 
 PART: Final = "fuel pump"

@@ -10,7 +10,7 @@ from typing import Final
 
 from notices.models import Provision
 from notices.rules.compliance_time import Due
-from notices.rules.points import folded_hours, folded_on
+from notices.rules.times.points import folded_hours, folded_on
 from tracker.compliance.due import DueRow
 from tracker.compliance.models import Record
 from tracker.compliance.states import FURTHER_FLIGHT, WORDS

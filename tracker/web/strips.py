@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from notices.rules.condition_nodes import (
+from notices.rules.applicability.nodes import (
     AllOf,
     Always,
     AnyOf,
@@ -18,6 +18,7 @@ from notices.rules.condition_nodes import (
     TypeIn,
     leaves_of,
 )
+from notices.rules.applicability.wording import clause
 from notices.rules.serials import (
     Run,
     SerialRange,
@@ -25,7 +26,6 @@ from notices.rules.serials import (
     number_at,
     parse_serial,
 )
-from notices.rules.wording_conditions import clause
 from tracker.figures.strip import Stretch, Strip, StripEngine, StripRow
 
 Shape = tuple[tuple[Run, ...], int]

@@ -12,8 +12,8 @@ from typing import Any, BinaryIO
 from django.core.management.base import BaseCommand, CommandError
 
 from notices.questions import LONGEST_LINE, answer_line
-from notices.rules.actions import action_schema
 from notices.rules.conditions import condition_schema
+from notices.rules.times.actions import action_schema
 
 SCHEMAS = {"condition": condition_schema, "action": action_schema}
 

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from notices.library import warnings_of
-from notices.rules.actions import parse_action
+from notices.rules.times.actions import parse_action
 
 FIFTY = {"hours": 50, "after": "effective"}
 AGAIN = {"hours": 100, "after": "last done"}

@@ -32,8 +32,8 @@ from notices.rules.compliance_time import (
 from notices.rules.due_json import due_from_json
 from notices.rules.errors import RuleError
 from notices.rules.facts import UNKNOWN, Asked, EngineFacts, Hours, HoursKept
-from notices.rules.history import hours_on
-from notices.rules.points import PointKind, leaves
+from notices.rules.times.history import hours_on
+from notices.rules.times.points import PointKind, leaves
 from tests.oracle_times import is_overdue, next_hours, planned_month
 from tests.times import DAY, HOURS, QUESTIONS, days
 

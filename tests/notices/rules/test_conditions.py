@@ -8,10 +8,10 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 
-from notices.rules.condition_nodes import Condition
+from notices.rules.applicability.nodes import Condition
+from notices.rules.applicability.wording import condition_sentence
 from notices.rules.conditions import condition_schema, parse_condition, to_json
 from notices.rules.errors import RuleError
-from notices.rules.wording_conditions import condition_sentence
 from tests import strategies
 
 EVERY_NODE: list[dict[str, Any]] = [

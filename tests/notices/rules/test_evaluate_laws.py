@@ -10,7 +10,7 @@ from typing import Any
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from notices.rules.condition_nodes import AllOf, AnyOf, Condition, Not
+from notices.rules.applicability.nodes import AllOf, AnyOf, Condition, Not
 from notices.rules.evaluate import Outcome, compile_condition, evaluate
 from notices.rules.facts import UNKNOWN, EngineFacts, HoursKept
 from tests import strategies

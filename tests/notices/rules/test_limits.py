@@ -7,9 +7,9 @@ from typing import Any
 import pytest
 from hypothesis import given
 
-from notices.rules.actions import action_schema, parse_action
 from notices.rules.errors import RuleError
-from notices.rules.limits import event_key, parse_time, time_schema, time_to_json
+from notices.rules.times.actions import action_schema, parse_action
+from notices.rules.times.limits import event_key, parse_time, time_schema, time_to_json
 from tests.times import ACTIONS
 
 AFTER = {"after": "effective"}

@@ -8,9 +8,7 @@ from typing import Any
 
 import pytest
 
-from notices.rules.actions import parse_action
 from notices.rules.due_json import due_from_json
-from notices.rules.limits import parse_time
 from notices.rules.phrases import (
     NO_BREAK,
     date_words,
@@ -19,7 +17,9 @@ from notices.rules.phrases import (
     listed,
     used_hours_words,
 )
-from notices.rules.wording import action_words, time_words
+from notices.rules.times.actions import parse_action
+from notices.rules.times.limits import parse_time
+from notices.rules.times.wording import action_words, time_words
 
 TIMES = """
 {"hours": 50, "after": "effective"} | within 50 h after the effective date

@@ -7,9 +7,9 @@ import json
 import pytest
 from hypothesis import given
 
-from notices.rules.condition_nodes import ENGINE_LEAVES, PART_LEAVES, ThisPart
+from notices.rules.applicability.nodes import ENGINE_LEAVES, PART_LEAVES, ThisPart
 from notices.rules.conditions import condition_schema, parse_condition, to_json
-from notices.rules.limits import parse_time, time_schema
+from notices.rules.times.limits import parse_time, time_schema
 from tests.strategies import conditions
 from tracker.web.forms.rules import read_rule, rule_text
 from tracker.web.rule_guide import ENGINE, JOINING, OF_A_PART, TIMES, rule_guide

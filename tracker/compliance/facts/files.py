@@ -21,9 +21,9 @@ from notices.rules.facts import (
     PartFacts,
     Unknown,
 )
-from notices.rules.history import Done, Event, History
-from notices.rules.history import Reading as CoreReading
-from notices.rules.limits import event_key
+from notices.rules.times.history import Done, Event, History
+from notices.rules.times.history import Reading as CoreReading
+from notices.rules.times.limits import event_key
 from tracker.compliance.models import Declined, Method, Record
 from tracker.fleet.models import (
     Engine,

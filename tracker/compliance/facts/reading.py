@@ -19,8 +19,8 @@ from notices.rules.facts import (
     TemperatureRange,
     Unknown,
 )
-from notices.rules.history import Event
-from notices.rules.history import Reading as CoreReading
+from notices.rules.times.history import Event
+from notices.rules.times.history import Reading as CoreReading
 from tracker.compliance.facts.files import (
     EngineFile,
     PartFile,

@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from notices.models import Provision
+from notices.rules.applicability.subjects import EngineSubject
 from notices.rules.compliance_time import DuePoint, due_point
 from notices.rules.evaluate import Outcome, evaluate, prepare
 from notices.rules.facts import UNKNOWN, Asked, EngineFacts, PartFacts
-from notices.rules.history import History, hours_on
-from notices.rules.subjects import EngineSubject
+from notices.rules.times.history import History, hours_on
 from tracker.compliance.facts import EngineFile, PartFile
 from tracker.compliance.models import Closed, Declined
 from tracker.compliance.rules import CompiledRule

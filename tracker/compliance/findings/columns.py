@@ -7,8 +7,8 @@ from typing import Any, Final
 
 from notices.rules.compliance_time import DuePoint
 from notices.rules.facts import Hours
-from notices.rules.points import Leaf, PointKind, Tree, branches, leaves
-from notices.rules.standing import Moment, Standing, standing
+from notices.rules.times.points import Leaf, PointKind, Tree, branches, leaves
+from notices.rules.times.standing import Moment, Standing, standing
 from tracker.compliance.models import ToldBy
 
 _BEFORE_ALL: Final = Moment(on=date.min, hours=Hours(-(10**12)))

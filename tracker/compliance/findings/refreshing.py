@@ -11,7 +11,7 @@ from math import ceil
 from notices.rules.compliance_time import utilisation
 from notices.rules.designations import designation
 from notices.rules.evaluate import Outcome
-from notices.rules.history import Rate
+from notices.rules.times.history import Rate
 from tracker.accounts.models import Station
 from tracker.compliance.facts import EngineFile, engine_files
 from tracker.compliance.findings.assessing import Assessment, kept_assessments

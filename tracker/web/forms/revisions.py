@@ -13,11 +13,11 @@ from django.http import QueryDict
 from notices.library import ProvisionInput, ReferenceInput, RevisionInput
 from notices.library.inputs import checked
 from notices.models import Provision, Reference, RuleVersion
+from notices.rules.applicability.wording import condition_sentence
 from notices.rules.compliance_time import parse_action
 from notices.rules.conditions import parse_condition
 from notices.rules.errors import Fault, RuleError
-from notices.rules.wording import action_words
-from notices.rules.wording_conditions import condition_sentence
+from notices.rules.times.wording import action_words
 from tracker.fleet.errors import ChangedMeanwhile, Refused
 from tracker.web.forms.acts import EditForm, differences
 from tracker.web.forms.fields import DayField, HoursField, SuggestedText

@@ -11,10 +11,10 @@ from django.views.decorators.http import require_http_methods
 
 from notices.library.inputs import TIMED
 from notices.models import Provision, Revision, RuleVersion
+from notices.rules.applicability.wording import condition_sentence
 from notices.rules.compliance_time import parse_action
 from notices.rules.conditions import parse_condition
 from notices.rules.errors import RuleError
-from notices.rules.wording_conditions import condition_sentence
 from tracker.accounts.context import today_at
 from tracker.accounts.middleware import ViewedRequest
 from tracker.compliance import changes

@@ -12,8 +12,8 @@ from django.views.decorators.http import require_http_methods
 
 from notices.library import stated_in
 from notices.models import Publication, Revision
+from notices.rules.applicability.wording import condition_sentence
 from notices.rules.conditions import parse_condition
-from notices.rules.wording_conditions import condition_sentence
 from tracker.accounts.context import today_at
 from tracker.accounts.middleware import ViewedRequest
 from tracker.compliance import changes

@@ -10,9 +10,9 @@ from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from notices.rules.cases import Case, TooManyError, product_of
-from notices.rules.completions import fact_space
-from notices.rules.deciding import (
+from notices.rules.applicability.cases import Case, TooManyError, product_of
+from notices.rules.applicability.completions import fact_space
+from notices.rules.applicability.deciding import (
     Group,
     RoleTest,
     ThisTest,
@@ -21,9 +21,16 @@ from notices.rules.deciding import (
     space_of,
     words_for_role,
 )
-from notices.rules.leaf_tests import OPEN, Value
-from notices.rules.subjects import EngineSubject
-from notices.rules.trees import Residual, Tree, joined, live, residual, tests_left
+from notices.rules.applicability.leaf_tests import OPEN, Value
+from notices.rules.applicability.subjects import EngineSubject
+from notices.rules.applicability.trees import (
+    Residual,
+    Tree,
+    joined,
+    live,
+    residual,
+    tests_left,
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,7 @@ from typing import Any, Final, Literal
 
 from notices.rules.facts import Hours
 from notices.rules.forms import HoursForm
-from notices.rules.limits import (
+from notices.rules.times.limits import (
     FURTHER_FLIGHT,
     Cases,
     FirstOf,

@@ -7,10 +7,10 @@ from datetime import date
 from functools import cached_property
 from math import floor
 
+from notices.rules.applicability.subjects import EngineSubject, prepare
 from notices.rules.facts import UNKNOWN, Asked, EngineFacts, Hours, Unknown
-from notices.rules.history import Done, History, hours_in
-from notices.rules.limits import Anchor
-from notices.rules.subjects import EngineSubject, prepare
+from notices.rules.times.history import Done, History, hours_in
+from notices.rules.times.limits import Anchor
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

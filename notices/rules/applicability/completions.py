@@ -11,7 +11,7 @@ from fractions import Fraction
 from itertools import pairwise, product
 from typing import Any
 
-from notices.rules.cases import (
+from notices.rules.applicability.cases import (
     LIMIT,
     UNNAMED,
     Case,
@@ -23,8 +23,13 @@ from notices.rules.cases import (
     limited,
     named_values,
 )
-from notices.rules.change_letters import figure_rank, letter_rank, letters_at
-from notices.rules.condition_nodes import (
+from notices.rules.applicability.dated_cases import complied_space, dates_space
+from notices.rules.applicability.leaf_tests import (
+    LeafTest,
+    hours_window,
+    share_points,
+)
+from notices.rules.applicability.nodes import (
     AircraftIn,
     Ask,
     AttributeIn,
@@ -50,16 +55,11 @@ from notices.rules.condition_nodes import (
     ThisPart,
     TypeIn,
 )
-from notices.rules.dated_cases import complied_space, dates_space
+from notices.rules.applicability.serial_cases import serial_space
+from notices.rules.applicability.subjects import EngineSubject, PartSubject, Subject
+from notices.rules.change_letters import figure_rank, letter_rank, letters_at
 from notices.rules.designations import Designation, Pattern, designation, plain_text
 from notices.rules.facts import UNKNOWN, Unknown
-from notices.rules.leaf_tests import (
-    LeafTest,
-    hours_window,
-    share_points,
-)
-from notices.rules.serial_cases import serial_space
-from notices.rules.subjects import EngineSubject, PartSubject, Subject
 
 
 def group_key(leaf: Leaf) -> Hashable:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from notices.rules.errors import Fault, RuleError
 from notices.rules.facts import UNKNOWN, Hours, Unknown
-from notices.rules.history import Event
-from notices.rules.limits import event_key
-from notices.rules.situations import Place, Situation, is_later
+from notices.rules.times.history import Event
+from notices.rules.times.limits import event_key
+from notices.rules.times.situations import Place, Situation, is_later
 
 
 def engine_overhauls(now: Situation) -> tuple[Event, ...] | Unknown:

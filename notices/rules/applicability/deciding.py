@@ -12,15 +12,24 @@ from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from notices.rules.cases import (
+from notices.rules.applicability.cases import (
     LIMIT,
     Case,
     Space,
     TooManyError,
     product_of,
 )
-from notices.rules.completions import fact_space, group_key
-from notices.rules.condition_nodes import (
+from notices.rules.applicability.completions import fact_space, group_key
+from notices.rules.applicability.leaf_tests import (
+    NO,
+    OPEN,
+    YES,
+    LeafTest,
+    Value,
+    at_least_one,
+    leaf_test,
+)
+from notices.rules.applicability.nodes import (
     AllOf,
     Always,
     AnyOf,
@@ -30,19 +39,8 @@ from notices.rules.condition_nodes import (
     PartWhere,
     ThisPart,
 )
-from notices.rules.designations import plain_text
-from notices.rules.facts import PartFacts
-from notices.rules.leaf_tests import (
-    NO,
-    OPEN,
-    YES,
-    LeafTest,
-    Value,
-    at_least_one,
-    leaf_test,
-)
-from notices.rules.subjects import EngineSubject, PartSubject
-from notices.rules.trees import (
+from notices.rules.applicability.subjects import EngineSubject, PartSubject
+from notices.rules.applicability.trees import (
     Joint,
     Key,
     Shape,
@@ -53,6 +51,8 @@ from notices.rules.trees import (
     joined,
     live,
 )
+from notices.rules.designations import plain_text
+from notices.rules.facts import PartFacts
 
 _ASKED_FIRST = ("TypeIn", "Always", "Embodied", "AttributeIn", "Ask", "AircraftIn")
 _ASKED_LAST = ("PartWhere", "ThisPart", "SerialIn", "Overhauled")

@@ -7,10 +7,10 @@ from datetime import date, timedelta
 from fractions import Fraction
 from math import floor
 
-from notices.rules.due_states import Forecast
 from notices.rules.facts import Hours
-from notices.rules.history import Rate
-from notices.rules.points import Leaf, PointKind, Tree
+from notices.rules.times.due_states import Forecast
+from notices.rules.times.history import Rate
+from notices.rules.times.points import Leaf, PointKind, Tree
 
 NEVER = date.max
 

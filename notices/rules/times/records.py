@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from notices.rules.actions import Action, Document
-from notices.rules.anchors import effective_place, record_place
 from notices.rules.designations import designation
 from notices.rules.evaluate import CompiledCondition, Outcome
 from notices.rules.facts import Unknown
-from notices.rules.history import Done
-from notices.rules.occurrences import recorded
-from notices.rules.situations import Place, Situation
+from notices.rules.times.actions import Action, Document
+from notices.rules.times.anchors import effective_place, record_place
+from notices.rules.times.history import Done
+from notices.rules.times.occurrences import recorded
+from notices.rules.times.situations import Place, Situation
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

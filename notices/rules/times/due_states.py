@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
-from notices.rules.due_points import DuePoint, Late
 from notices.rules.facts import Hours
-from notices.rules.points import Tree
-from notices.rules.states import State, urgency
-from notices.rules.wording import due_sentence
+from notices.rules.times.due_points import DuePoint, Late
+from notices.rules.times.points import Tree
+from notices.rules.times.states import State, urgency
+from notices.rules.times.wording import due_sentence
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

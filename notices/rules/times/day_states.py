@@ -7,14 +7,14 @@ from datetime import date
 from math import ceil
 from typing import Any, Final
 
-from notices.rules.due_points import DuePoint
-from notices.rules.due_states import Due, Forecast
 from notices.rules.facts import Hours, Unknown
-from notices.rules.forecasts import forecast
-from notices.rules.history import Rate
-from notices.rules.points import Allowance, PointKind, Tree, leaves
-from notices.rules.standing import Lead, Moment, Standing, standing
-from notices.rules.states import State
+from notices.rules.times.due_points import DuePoint
+from notices.rules.times.due_states import Due, Forecast
+from notices.rules.times.forecasts import forecast
+from notices.rules.times.history import Rate
+from notices.rules.times.points import Allowance, PointKind, Tree, leaves
+from notices.rules.times.standing import Lead, Moment, Standing, standing
+from notices.rules.times.states import State
 
 _STATES: Final = {
     Standing.PAST: State.OVERDUE,

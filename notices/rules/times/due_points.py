@@ -12,7 +12,7 @@ from typing import Any, Final, Literal
 
 from notices.rules.facts import Hours
 from notices.rules.forms import HoursForm
-from notices.rules.points import (
+from notices.rules.times.points import (
     NO_HOURS,
     Allowance,
     Branch,

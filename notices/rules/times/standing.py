@@ -13,7 +13,7 @@ from enum import Enum
 from typing import Final
 
 from notices.rules.facts import UNKNOWN, Hours, Unknown
-from notices.rules.points import Allowance, Leaf, PointKind, Tree
+from notices.rules.times.points import Allowance, Leaf, PointKind, Tree
 
 
 class Standing(Enum):

@@ -6,15 +6,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
-from notices.rules.actions import Action, Tolerance
-from notices.rules.due_points import Closed, DuePoint, Late, one_of
 from notices.rules.evaluate import Outcome
 from notices.rules.facts import Asked, EngineFacts, Hours, Unknown
-from notices.rules.grids import Grid, Step, first_steps
-from notices.rules.history import History
-from notices.rules.limits import Time
-from notices.rules.placing import placed
-from notices.rules.points import (
+from notices.rules.times.actions import Action, Tolerance
+from notices.rules.times.due_points import Closed, DuePoint, Late, one_of
+from notices.rules.times.grids import Grid, Step, first_steps
+from notices.rules.times.history import History
+from notices.rules.times.limits import Time
+from notices.rules.times.placing import placed
+from notices.rules.times.points import (
     Allowance,
     Leaf,
     PointKind,
@@ -26,9 +26,9 @@ from notices.rules.points import (
     same_points,
     waits,
 )
-from notices.rules.records import Counted, counted_records, ending, unsaid
-from notices.rules.situations import Place, Situation
-from notices.rules.standing import Moment, Standing, standing
+from notices.rules.times.records import Counted, counted_records, ending, unsaid
+from notices.rules.times.situations import Place, Situation
+from notices.rules.times.standing import Moment, Standing, standing
 
 T = TypeVar("T")
 

@@ -13,13 +13,13 @@ from itertools import product
 from math import prod
 from typing import Any, Final
 
-from notices.rules.condition_nodes import Leaf
-from notices.rules.leaf_tests import (
+from notices.rules.applicability.leaf_tests import (
     LeafTest,
     Value,
     day_window,
 )
-from notices.rules.subjects import ENDLESS, Subject
+from notices.rules.applicability.nodes import Leaf
+from notices.rules.applicability.subjects import ENDLESS, Subject
 
 LIMIT: Final = 64
 """Most cases that are tried together."""

@@ -12,12 +12,12 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
-from notices.rules.actions import Action, Tolerance
 from notices.rules.facts import Hours, Unknown
-from notices.rules.history import Done
-from notices.rules.limits import DaysLimit, HoursLimit, MonthsLimit
 from notices.rules.months import last_day_in_time
-from notices.rules.points import (
+from notices.rules.times.actions import Action, Tolerance
+from notices.rules.times.history import Done
+from notices.rules.times.limits import DaysLimit, HoursLimit, MonthsLimit
+from notices.rules.times.points import (
     Branch,
     Leaf,
     PointKind,
@@ -26,7 +26,7 @@ from notices.rules.points import (
     folded_on,
     leaves,
 )
-from notices.rules.situations import Place
+from notices.rules.times.situations import Place
 
 GridLimit = HoursLimit | MonthsLimit | DaysLimit
 

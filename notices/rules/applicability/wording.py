@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 from typing import Any
 
-from notices.rules.bounds import (
+from notices.rules.applicability.bounds import (
     ChangeBounds,
     EngineHours,
     OverhaulTest,
@@ -15,7 +15,7 @@ from notices.rules.bounds import (
     ShareBounds,
     TemperatureBounds,
 )
-from notices.rules.condition_nodes import (
+from notices.rules.applicability.nodes import (
     AircraftIn,
     AllOf,
     Always,

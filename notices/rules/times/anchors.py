@@ -18,11 +18,17 @@ from notices.rules.facts import (
     PartFacts,
     Unknown,
 )
-from notices.rules.history import Done, Event
-from notices.rules.limits import Anchor, DateAnchor, EventAnchor, PartAnchor, event_key
-from notices.rules.occurrences import engine_overhauls, lies_after, recorded
 from notices.rules.phrases import date_words
-from notices.rules.situations import Place, Situation, Waiting, filled, is_later
+from notices.rules.times.history import Done, Event
+from notices.rules.times.limits import (
+    Anchor,
+    DateAnchor,
+    EventAnchor,
+    PartAnchor,
+    event_key,
+)
+from notices.rules.times.occurrences import engine_overhauls, lies_after, recorded
+from notices.rules.times.situations import Place, Situation, Waiting, filled, is_later
 
 
 def places(anchor: Anchor, now: Situation) -> tuple[Place, ...] | Waiting:

@@ -5,8 +5,10 @@ from __future__ import annotations
 from datetime import date
 from typing import Any
 
-from notices.rules.analysis import Analysis, analyse
-from notices.rules.condition_nodes import (
+from notices.rules.applicability.analysis import Analysis, analyse
+from notices.rules.applicability.deciding import RoleTest, ThisTest, exact_value
+from notices.rules.applicability.leaf_tests import NO, OPEN, YES, Value
+from notices.rules.applicability.nodes import (
     AircraftIn,
     Ask,
     AttributeIn,
@@ -32,13 +34,9 @@ from notices.rules.condition_nodes import (
     ThisPart,
     TypeIn,
 )
-from notices.rules.deciding import RoleTest, ThisTest, exact_value
-from notices.rules.designations import designation, plain_text
-from notices.rules.facts import UNKNOWN, Overhaul, Unknown
-from notices.rules.leaf_tests import NO, OPEN, YES, Value
-from notices.rules.subjects import EngineSubject, PartSubject, Subject
-from notices.rules.trees import Tree, deciding
-from notices.rules.wording_conditions import (
+from notices.rules.applicability.subjects import EngineSubject, PartSubject, Subject
+from notices.rules.applicability.trees import Tree, deciding
+from notices.rules.applicability.wording import (
     clause,
     degrees_words,
     fact_words,
@@ -48,6 +46,8 @@ from notices.rules.wording_conditions import (
     rule_words,
     sentence,
 )
+from notices.rules.designations import designation, plain_text
+from notices.rules.facts import UNKNOWN, Overhaul, Unknown
 
 
 def reasons_for(tree: Tree, subject: Any, analysis: Analysis) -> tuple[str, ...]:

@@ -12,8 +12,8 @@ from itertools import product
 from math import prod
 from typing import Any
 
-from notices.rules.bounds import OverhaulTest
-from notices.rules.cases import (
+from notices.rules.applicability.bounds import OverhaulTest
+from notices.rules.applicability.cases import (
     LIMIT,
     UNNAMED,
     Case,
@@ -24,22 +24,27 @@ from notices.rules.cases import (
     limited,
     named_values,
 )
-from notices.rules.condition_nodes import (
+from notices.rules.applicability.leaf_tests import (
+    Value,
+    at_least_one,
+    overhauls_meet,
+    record_value,
+)
+from notices.rules.applicability.nodes import (
     Built,
     Complied,
     Leaf,
     Overhauled,
     Shipped,
 )
+from notices.rules.applicability.subjects import (
+    ENDLESS,
+    EngineSubject,
+    History,
+    Subject,
+)
 from notices.rules.designations import designation, plain_text
 from notices.rules.facts import Unknown
-from notices.rules.leaf_tests import (
-    Value,
-    at_least_one,
-    overhauls_meet,
-    record_value,
-)
-from notices.rules.subjects import ENDLESS, EngineSubject, History, Subject
 
 
 def dates_space(tests: GroupTests, subject: Subject) -> Space:

@@ -19,7 +19,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, Final
 
-from notices.rules.condition_nodes import AnyOf, Complied, Embodied
+from notices.rules.applicability.nodes import AnyOf, Complied, Embodied
 from notices.rules.conditions import Condition
 from notices.rules.errors import Fault, RuleError
 from notices.rules.evaluate import CompiledCondition, compile_condition
@@ -39,7 +39,7 @@ from notices.rules.forms import (
     keyed,
     refuse,
 )
-from notices.rules.limits import (
+from notices.rules.times.limits import (
     SCHEMA_VERSION,
     TIME,
     ConditionForm,

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final, Literal
 
-from notices.rules.bounds import (
+from notices.rules.applicability.bounds import (
     ChangeBounds,
     EngineHours,
     OverhaulTest,

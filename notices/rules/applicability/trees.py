@@ -6,8 +6,8 @@ from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from notices.rules.condition_nodes import Condition, Leaf
-from notices.rules.leaf_tests import NO, OPEN, YES, LeafTest, Value
+from notices.rules.applicability.leaf_tests import NO, OPEN, YES, LeafTest, Value
+from notices.rules.applicability.nodes import Condition, Leaf
 
 Key = Hashable
 """What a test asks about: two tests with one key hang on the same facts."""

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import assert_never
 
-from notices.rules.anchors import effective_place, event_place, places
-from notices.rules.condition_nodes import AllOf, Condition, Not
-from notices.rules.due_points import one_of
+from notices.rules.applicability.nodes import AllOf, Condition, Not
 from notices.rules.evaluate import CompiledCondition, Outcome, compile_condition
 from notices.rules.facts import Hours, Unknown
-from notices.rules.grids import Grid, days_later, months_later
-from notices.rules.history import Event
-from notices.rules.limits import (
+from notices.rules.times.anchors import effective_place, event_place, places
+from notices.rules.times.due_points import one_of
+from notices.rules.times.grids import Grid, days_later, months_later
+from notices.rules.times.history import Event
+from notices.rules.times.limits import (
     FURTHER_FLIGHT,
     Anchor,
     Cases,
@@ -28,9 +28,9 @@ from notices.rules.limits import (
     UnknownLimit,
     event_key,
 )
-from notices.rules.occurrences import lies_after, recorded
-from notices.rules.points import Leaf, PointKind, Tree, join, same_points
-from notices.rules.situations import Place, Situation, Waiting
+from notices.rules.times.occurrences import lies_after, recorded
+from notices.rules.times.points import Leaf, PointKind, Tree, join, same_points
+from notices.rules.times.situations import Place, Situation, Waiting
 
 NO_EFFECTIVE_DATE = "without an effective date any recorded one counts"
 

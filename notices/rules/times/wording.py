@@ -5,10 +5,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final, assert_never
 
-from notices.rules.actions import Action, Credit, Tolerance
-from notices.rules.due_points import Late
-from notices.rules.history import TIME_IN_SERVICE
-from notices.rules.limits import (
+from notices.rules.applicability.wording import clause
+from notices.rules.phrases import (
+    counted,
+    date_words,
+    due_hours_words,
+    interval_words,
+    listed,
+    used_hours_words,
+)
+from notices.rules.times.actions import Action, Credit, Tolerance
+from notices.rules.times.due_points import Late
+from notices.rules.times.history import TIME_IN_SERVICE
+from notices.rules.times.limits import (
     FURTHER_FLIGHT,
     METERS,
     Anchor,
@@ -29,20 +38,11 @@ from notices.rules.limits import (
     UnknownLimit,
     event_key,
 )
-from notices.rules.phrases import (
-    counted,
-    date_words,
-    due_hours_words,
-    interval_words,
-    listed,
-    used_hours_words,
-)
-from notices.rules.points import Leaf, PointKind, Tree
-from notices.rules.states import State
-from notices.rules.wording_conditions import clause
+from notices.rules.times.points import Leaf, PointKind, Tree
+from notices.rules.times.states import State
 
 if TYPE_CHECKING:
-    from notices.rules.due_states import Due
+    from notices.rules.times.due_states import Due
 
 IN_TIME: Final = "Reaching a limit exactly is still in time."
 

@@ -5,15 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from notices.rules.cases import (
+from notices.rules.applicability.cases import (
     UNNAMED,
     GroupTests,
     Space,
 )
-from notices.rules.condition_nodes import (
+from notices.rules.applicability.nodes import (
     Leaf,
     SerialIn,
 )
+from notices.rules.applicability.subjects import Subject
 from notices.rules.facts import Unknown
 from notices.rules.serials import (
     Run,
@@ -23,7 +24,6 @@ from notices.rules.serials import (
     number_inside,
     runs_with_number,
 )
-from notices.rules.subjects import Subject
 
 NO_SERIAL: Final = Serial("", (UNNAMED,))
 

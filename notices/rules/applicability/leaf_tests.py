@@ -12,9 +12,8 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import Any, Final, assert_never
 
-from notices.rules.bounds import OverhaulTest, Period
-from notices.rules.change_letters import figure_rank, letter_rank
-from notices.rules.condition_nodes import (
+from notices.rules.applicability.bounds import OverhaulTest, Period
+from notices.rules.applicability.nodes import (
     AircraftIn,
     Ask,
     AttributeIn,
@@ -39,6 +38,13 @@ from notices.rules.condition_nodes import (
     Shipped,
     TypeIn,
 )
+from notices.rules.applicability.subjects import (
+    ENDLESS,
+    EngineSubject,
+    History,
+    Subject,
+)
+from notices.rules.change_letters import figure_rank, letter_rank
 from notices.rules.designations import (
     PatternSet,
     designation,
@@ -47,7 +53,6 @@ from notices.rules.designations import (
 )
 from notices.rules.facts import UNKNOWN, Unknown
 from notices.rules.serials import Match, match_any
-from notices.rules.subjects import ENDLESS, EngineSubject, History, Subject
 
 Value = int
 """1 yes, 0 no, -1 open."""
