@@ -15,7 +15,8 @@ from hypothesis import strategies as st
 
 from tracker.fleet.sheets import cells
 from tracker.fleet.sheets.plan import entered
-from tracker.fleet.sheets.reading import SheetRefused, read_sheet, unguarded
+from tracker.fleet.sheets.reading import read_sheet, unguarded
+from tracker.fleet.sheets.rows import SheetRefused
 from tracker.fleet.sheets.writing import guarded, write_csv, write_xlsx
 
 NOTE = cells.text("note", "Anything.", longest=10_000)

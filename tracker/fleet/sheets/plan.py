@@ -14,7 +14,8 @@ from typing import Any, Generic, TypeVar
 from notices.rules.designations import plain_text
 from tracker.fleet.errors import Refused
 from tracker.fleet.sheets.cells import Column
-from tracker.fleet.sheets.reading import Sheet, SheetRow
+from tracker.fleet.sheets.reading import Sheet
+from tracker.fleet.sheets.rows import SheetRow
 
 Wish = TypeVar("Wish")
 

@@ -10,31 +10,15 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from tracker.fleet.errors import Refused
+from tracker.fleet.sheets.rows import MOST_ROWS, SheetRefused, SheetRow
 
 MOST_BYTES: Final = 10_000_000
-MOST_ROWS: Final = 50_000
 MOST_COLUMNS: Final = 200
 LONGEST_CELL: Final = 10_000
 
 _WORKBOOK = b"PK\x03\x04"
 # What `writing.guarded` puts before text that a spreadsheet would run as a formula.
 _GUARD = re.compile(r"'+\s*(?:[=+\-@\uff1d\uff0b\uff0d\uff20]|(?<=[\t\r\n]))")
-
-
-class SheetRefused(Refused):
-    """A file that cannot be read as a sheet at all."""
-
-    def __init__(self, message: str) -> None:
-        super().__init__("file", message)
-
-
-@dataclass(frozen=True, slots=True)
-class SheetRow:
-    """One row with something in it. `line`: as a spreadsheet program counts, from 1."""
-
-    line: int
-    cells: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -18,11 +18,7 @@ from typing import Any, Final
 
 import openpyxl
 
-from tracker.fleet.sheets.reading import (
-    MOST_ROWS,
-    SheetRefused,
-    SheetRow,
-)
+from tracker.fleet.sheets.rows import MOST_ROWS, SheetRefused, SheetRow
 
 MOST_ENTRIES: Final = 1_000
 MOST_UNPACKED: Final = 100_000_000
