@@ -154,6 +154,7 @@ FLEET_PAYLOADS: dict[tuple[str, str], Callable[[Side], Payload]] = {
             "number": "P-8801",
             "shipped": "2018-02-01",
         },
+        "engine-part-fitting": lambda own: {"how": "undated", "place": "front"},
         "engine-part-overhaul": lambda own: {"on": DAY, "part_hours": "40"},
         "engine-part-replace": replacement,
         "engine-part-remove": lambda own: {"true_from": DAY, "reason": "worn"},

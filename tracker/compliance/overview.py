@@ -10,6 +10,7 @@ from typing import Any, Final
 from uuid import UUID
 
 from django.db.models import F, FilteredRelation, Q
+from django.db.models.functions import Coalesce
 
 from tracker.accounts.access import Viewer
 from tracker.compliance.due import DueRow
@@ -238,7 +239,7 @@ def _parts_now(engine: Engine) -> dict[int, PartNow]:
         .filter(held__engine=engine, held__removed=False)
         .annotate(
             place=F("held__place"),
-            fitted_on=F("held__true_from"),
+            fitted_on=Coalesce("held__fitted_on", "held__true_from"),
             date_known=F("held__date_known"),
             engine_hours=F("held__engine_hours"),
             part_hours=F("held__part_hours_new"),

@@ -99,12 +99,14 @@ def _add_fittings(marks: dict[int, list[Mark]]) -> None:
     met = PartFitting.objects.filter(engine__in=list(marks)).values("part")
     rows = PartFitting.objects.filter(part__in=met).order_by("recorded_at", "pk")
     standing = {
-        (row.part_id, row.true_from, row.engine_id, row.removed): row for row in rows
+        (row.part_id, row.day or row.true_from, row.engine_id, row.removed): row
+        for row in rows
     }
     for row in standing.values():
-        if row.engine_id in marks and row.engine_hours is not None and row.date_known:
+        on = row.day
+        if row.engine_id in marks and row.engine_hours is not None and on is not None:
             marks[row.engine_id].append(
-                Mark(on=row.true_from, hours=row.engine_hours, said_by="part change")
+                Mark(on=on, hours=row.engine_hours, said_by="part change")
             )
 
 

@@ -111,16 +111,12 @@ def hours_at(
         run = max(0, engine_hours - fitting.engine_hours)
     new = _sum(fitting.part_hours_new, run)
     if overhauls:
-        last = overhauls[-1]
+        last, since = overhauls[-1], fitting.day or fitting.true_from
         if None not in (new, last.part_hours):
             return HoursAt(new, max(0, (new or 0) - (last.part_hours or 0)), run)
-        if (
-            engine_hours is not None
-            and last.hours is not None
-            and (last.on >= fitting.true_from)
-        ):
+        if engine_hours is not None and last.hours is not None and last.on >= since:
             return HoursAt(new, max(0, engine_hours - last.hours), run)
-        if last.on > fitting.true_from:
+        if last.on > since:
             return HoursAt(new, None, run)
     elif description.never_overhauled:
         return HoursAt(new, new, run)

@@ -136,14 +136,85 @@ def fit_part(
 
 
 def correct_fitting(
-    row: PartFitting, fit: Fit, *, at: datetime, by: User
+    row: PartFitting,
+    fit: Fit,
+    *,
+    at: datetime,
+    by: User,
+    fitted_on: date | None = None,
 ) -> PartFitting:
-    """Write again how a part was fitted that day: what stood there was incomplete."""
+    """Write again how a part was fitted: what stood there was wrong or incomplete.
+
+    `fitted_on`: the day, learnt since. Hours of the part that are sent as they were
+    kept are then counted back to it. None: the day stays as known as it was.
+    """
     if row.removed:
         raise Refused("part", "This entry is a removal; there is nothing to correct.")
     checked = replace(fit, place=checked_text(PartFitting, "place", fit.place))
-    _check_hours(row.part, row.engine, checked, row.true_from, None)
-    return _write_fitting(row.part, row.engine, checked, row.true_from, at, by)
+    if fitted_on is None or fitted_on == row.day:
+        _check_hours(row.part, row.engine, checked, row.day or row.true_from, None)
+        day = row.fitted_on if checked.date_known else None
+        return _write_fitting(
+            row.part, row.engine, checked, row.true_from, at, by, fitted_on=day
+        )
+    _check_learnt_day(row, fitted_on, at)
+    if fitted_on < row.true_from:
+        _check_place(
+            row.part, row.engine, replace(checked, date_known=True), fitted_on, at
+        )
+    learnt = _counted_back(row, replace(checked, date_known=True), fitted_on)
+    _check_hours(row.part, row.engine, learnt, fitted_on, None)
+    if fitted_on < row.true_from:
+        _write_fitting(row.part, row.engine, learnt, fitted_on, at, by)
+    return _write_fitting(
+        row.part, row.engine, learnt, row.true_from, at, by, fitted_on=fitted_on
+    )
+
+
+def _check_learnt_day(row: PartFitting, on: date, at: datetime) -> None:
+    checked_day(row.station, "true_from", on, at)
+    if on > row.true_from:
+        raise Refused(
+            "true_from",
+            f"The part was on this engine on {row.true_from} already. Write that day or "
+            "an earlier one.",
+        )
+    before = _row_of(row.part, on, at)
+    if before is not None and not before.removed and before.engine_id != row.engine_id:
+        raise Refused("true_from", f"On {on} the part was on {before.engine}.")
+
+
+def _counted_back(row: PartFitting, fit: Fit, on: date) -> Fit:
+    """Return the fit with the hours of `on`, from those kept for another moment."""
+    hours = fit.engine_hours
+    if hours is None or hours == row.engine_hours:
+        hours = hours_read_on(row.engine, on)
+    if hours is None:
+        raise Refused(
+            "engine_hours",
+            f"The engine was not read on {on}. Write what its hours were on that day.",
+        )
+    run = None if row.engine_hours is None else row.engine_hours - hours
+
+    def back(name: str, sent: int | None, kept: int | None) -> int | None:
+        if sent is None or sent != kept or run is None:
+            return sent
+        if sent < run:
+            raise Refused(
+                name,
+                f"The engine has run {in_hours(run)} since {on}, and the part only "
+                f"{in_hours(sent)} in all. Write the part's hours on that day.",
+            )
+        return sent - run
+
+    return replace(
+        fit,
+        engine_hours=hours,
+        hours_new=back("hours_new", fit.hours_new, row.part_hours_new),
+        hours_overhaul=back(
+            "hours_overhaul", fit.hours_overhaul, row.part_hours_overhaul
+        ),
+    )
 
 
 def remove_part(
@@ -330,7 +401,14 @@ def _check_place(part: Part, engine: Engine, fit: Fit, on: date, at: datetime) -
 
 
 def _write_fitting(
-    part: Part, engine: Engine, fit: Fit, true_from: date, at: datetime, by: User
+    part: Part,
+    engine: Engine,
+    fit: Fit,
+    true_from: date,
+    at: datetime,
+    by: User,
+    *,
+    fitted_on: date | None = None,
 ) -> PartFitting:
     return write_fact(
         PartFitting,
@@ -342,6 +420,7 @@ def _write_fitting(
         engine=engine,
         place=fit.place,
         date_known=fit.date_known,
+        fitted_on=fitted_on,
         fitted_new=fit.fitted_new,
         engine_hours=fit.engine_hours,
         part_hours_new=fit.hours_new,

@@ -153,6 +153,11 @@ urlpatterns = [
         name="engine-part-describe",
     ),
     path(
+        "engines/<uuid:engine>/parts/<uuid:part>/fitting/",
+        part_forms.correct_fitting,
+        name="engine-part-fitting",
+    ),
+    path(
         "engines/<uuid:engine>/parts/<uuid:part>/overhaul/",
         history_forms.add_part_overhaul,
         name="engine-part-overhaul",

@@ -86,6 +86,9 @@ def acts(engine, make_provision, station, technician, now) -> dict[str, Act]:
         "describe_part": lambda v: changes.describe_part(
             v, engine, part, PartEntry(role="magneto"), at=now
         ),
+        "correct_fitting": lambda v: changes.correct_fitting(
+            v, engine, part, Fit(place="left"), at=now
+        ),
         "remove_part": lambda v: changes.remove_part(
             v, engine, part, reason="Worn.", **dated
         ),
@@ -144,7 +147,7 @@ def acts(engine, make_provision, station, technician, now) -> dict[str, Act]:
 ACTS = [
     "change_identity", "change_owner", "fit_in_aircraft", "change_state",
     "change_operation", "change_meter", "correct_reading", "add_part",
-    "describe_part", "remove_part", "add_overhaul", "add_rebuild", "add_event",
+    "describe_part", "correct_fitting", "remove_part", "add_overhaul", "add_rebuild", "add_event",
     "withdraw", "embody", "not_embodied", "set_attribute", "review",
     "lapse_reviews", "note_search", "answer", "decline", "adopt", "record_work",
     "void_record", "change_publication", "add_draft", "change_draft",

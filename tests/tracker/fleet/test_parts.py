@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
@@ -211,6 +211,53 @@ def test_hours_at_fitting_learnt_later_are_a_correction(engine, by) -> None:
         part.fitting, Fit(engine_hours=10000, hours_new=300), at=learnt, by=by
     )
     assert fitted(engine, known_at=learnt)[0].hours_new == 20300
+
+
+def unknown_day(engine, by):
+    """A part of which only is known that it had 250 h when the engine had 300 h."""
+    fit = Fit(date_known=False, engine_hours=30000, hours_new=25000, place="left")
+    add_part(engine, PUMP, fit, true_from=TODAY, at=AT, by=by)
+    [part] = fitted(engine)
+    return part.fitting, fit
+
+
+LATER = datetime(2026, 11, 24, 12, 0, tzinfo=UTC)
+
+
+def test_a_day_of_fitting_is_learnt_later(engine, by) -> None:
+    """Fitted when the engine had 100 h: its own hours are counted back by 200 h."""
+    row, fit = unknown_day(engine, by)
+    learnt = correct_fitting(row, fit, fitted_on=FITTED, at=LATER, by=by)
+    assert (learnt.day, learnt.current) == (FITTED, True)
+    [now] = fitted(engine, known_at=LATER)
+    assert (now.fitting.day, now.fitting.engine_hours) == (FITTED, 10000)
+    assert (now.hours_fitted, now.hours_new) == (20000, 25000)
+    [then] = fitted(engine, on=FITTED, known_at=LATER)
+    assert (then.hours_fitted, then.hours_new) == (0, 5000)
+    assert fitted(engine, on=FITTED) == []
+
+
+def test_corrected_again_the_learnt_day_stays(engine, by) -> None:
+    row, fit = unknown_day(engine, by)
+    learnt = correct_fitting(row, fit, fitted_on=FITTED, at=LATER, by=by)
+    again = Fit(place="right", engine_hours=learnt.engine_hours)
+    kept = correct_fitting(learnt, again, at=LATER, by=by)
+    assert (kept.day, kept.place) == (FITTED, "right")
+
+
+@pytest.mark.parametrize(
+    ("on", "field", "said"),
+    [
+        (TODAY + timedelta(days=1), "true_from", "lies after today"),
+        (date(2000, 1, 1), "engine_hours", "was not read on 2000-01-01"),
+    ],
+)
+def test_a_day_that_cannot_be_is_refused(engine, by, on, field, said) -> None:
+    row, fit = unknown_day(engine, by)
+    with pytest.raises(Refused, match=said) as no:
+        correct_fitting(row, fit, fitted_on=on, at=LATER, by=by)
+    assert no.value.field == field
+    assert row.part.fittings.count() == 1
 
 
 @pytest.mark.parametrize(

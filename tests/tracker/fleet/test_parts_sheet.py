@@ -155,7 +155,7 @@ def test_learning_a_place_later_is_a_change(station, engine, by) -> None:
 def test_the_day_of_fitting_is_not_learnt_from_a_sheet(station, engine, by) -> None:
     apply(station, by, {**ROW, "fitted": ""})
     [fault] = plan(station, ROW).faults
-    assert "entered without the day" in fault.reason
+    assert "entered without that day" in fault.reason
 
 
 def test_learning_a_number_later_is_a_change(station, engine, by) -> None:

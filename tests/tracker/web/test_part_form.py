@@ -97,6 +97,25 @@ def test_a_part_that_cannot_be_so_is_refused_and_not_entered(
     assert not Part.objects.exists()
 
 
+def test_the_day_of_fitting_is_learnt_later(page: Client, engine: Engine) -> None:
+    sent = new_part(how="undated", true_from="", hours_new="100")
+    assert page.post(address("add", engine), sent).status_code == 302
+    part = Part.objects.get()
+    shown = page.get(address("fitting", engine, part))
+    assert "How a part was fitted" in said(shown)
+    learnt = {"how": "dated", "engine_hours": "520", "hours_new": "100"}
+    wrong = {**learnt, "true_from": "2026-02-01"}
+    answer = page.post(address("fitting", engine, part), wrong)
+    assert "The engine was not read on 2026-02-01." in said(answer)
+    right = {**learnt, "true_from": "2026-01-10"}
+    assert page.post(address("fitting", engine, part), right).status_code == 302
+    row = PartFitting.objects.get(current=True)
+    assert (row.day, row.engine_hours, row.part_hours_new) == (FITTED, 48_000, 6_000)
+    assert "10 Jan 2026" in said(
+        page.get(reverse("web:engine-history", args=[engine.public_id]))
+    )
+
+
 def test_a_role_that_is_full_is_refused_by_name(
     page: Client, engine: Engine, pump: Part
 ) -> None:

@@ -61,6 +61,7 @@ from tracker.compliance.changes.meters import (
 )
 from tracker.compliance.changes.parts import (
     add_part,
+    correct_fitting,
     describe_part,
     fit_part,
     move_part,
@@ -104,6 +105,7 @@ __all__ = [
     "change_rule",
     "change_state",
     "confirm_revision",
+    "correct_fitting",
     "correct_reading",
     "decline",
     "describe_part",

@@ -60,6 +60,24 @@ def fit_part(
         )
 
 
+def correct_fitting(
+    viewer: Viewer,
+    engine: Engine,
+    part: Part,
+    fit: Fit,
+    *,
+    at: datetime,
+    fitted_on: date | None = None,
+) -> PartFitting:
+    """Write again how a part is fitted; `fitted_on`: the day, where it was learnt."""
+    with changing(viewer, engine, Right.EDIT_FLEET, at=at) as locked:
+        rows = PartFitting.objects.select_related("part", "engine", "station")
+        row = rows.get(part=part_on(locked, part), current=True)
+        return parts.correct_fitting(
+            row, fit, fitted_on=fitted_on, at=at, by=viewer.user
+        )
+
+
 def remove_part(
     viewer: Viewer,
     engine: Engine,

@@ -37,7 +37,7 @@ def _is_reviewed(fitting: PartFitting, reviewed_on: date | None) -> bool:
     """A part fitted after the review came with a past that nobody has looked at."""
     if reviewed_on is None:
         return False
-    return fitting.fitted_new or fitting.true_from <= reviewed_on
+    return fitting.fitted_new or (fitting.day or fitting.true_from) <= reviewed_on
 
 
 def _facts(rows: Rows, fitted: FittedPart) -> PartFacts:
@@ -69,8 +69,8 @@ def _facts(rows: Rows, fitted: FittedPart) -> PartFacts:
 
 
 def _fitted(fitting: PartFitting) -> date | Literal["new"] | Unknown:
-    if fitting.date_known:
-        return fitting.true_from
+    if fitting.day is not None:
+        return fitting.day
     return "new" if fitting.fitted_new else UNKNOWN
 
 

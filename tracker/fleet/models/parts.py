@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from datetime import date
 from typing import TYPE_CHECKING, ClassVar
 
 from django.db import models
@@ -77,6 +78,8 @@ class PartDescription(DatedFact):
 class PartFitting(DatedFact):
     """A part fitted to an engine. `true_from` is the day it was fitted.
 
+    `date_known=False`: it is the day since which the part is known to be there.
+    `fitted_on`: the day learnt after that; a further row holds from it on.
     Hours are hundredths: the engine's own at fitting, and the part's since new and
     since overhaul at that moment (null: unknown). `fitted_new`: came new with or to
     the engine. A removal sets no flag on this row: it is a further row with
@@ -91,6 +94,7 @@ class PartFitting(DatedFact):
     )
     place = models.CharField(max_length=20, blank=True)
     date_known = models.BooleanField(default=True)
+    fitted_on = models.DateField(null=True, blank=True)
     fitted_new = models.BooleanField(default=False)
     engine_hours = models.BigIntegerField(null=True, blank=True)
     part_hours_new = models.BigIntegerField(null=True, blank=True)
@@ -110,3 +114,8 @@ class PartFitting(DatedFact):
 
     def __str__(self) -> str:
         return f"{self.part_id} on {self.engine_id}"
+
+    @property
+    def day(self) -> date | None:
+        """The day on which it was fitted, or taken off; None if that is not known."""
+        return (self.fitted_on or self.true_from) if self.date_known else None

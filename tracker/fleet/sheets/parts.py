@@ -51,8 +51,8 @@ def row_of(engine: Engine, part: FittedPart) -> dict[str, Any]:
     """Return what the sheet says of a fitted part, by column; unknown is left out."""
     description, fitting = part.description, part.fitting
     fitted: date | str | None = None
-    if fitting.date_known:
-        fitted = fitting.true_from
+    if fitting.day is not None:
+        fitted = fitting.day
     elif fitting.fitted_new:
         fitted = NEW
     values = {

@@ -252,8 +252,8 @@ def _wish(
     if met is not None and "fitted" in differing:
         raise RowFault(
             "fitted",
-            "This part was entered without the day on which it was fitted. Remove it on "
-            "the engine's page as entered by mistake, then import this row.",
+            "This part was entered without that day. Correct how it was fitted on the "
+            "engine's page, then import this row again.",
         )
     fitting = {"place", "hours since new", "hours since overhaul"} & differing
     return PartWish(

@@ -8,7 +8,7 @@ from typing import Any, ClassVar
 
 from django import forms
 
-from tracker.fleet.models import Engine, PartDescription
+from tracker.fleet.models import Engine, PartDescription, PartFitting
 from tracker.fleet.parts import Fit, PartEntry
 from tracker.web.forms.acts import ActForm, Groups
 from tracker.web.forms.fields import DayField, HoursField, SuggestedText
@@ -188,6 +188,29 @@ class DescriptionForm(ActForm, DescriptionFields):
         names = DescriptionFields.base_fields
         initial = {name: getattr(kept, name) for name in names}
         super().__init__(data, initial=initial)
+
+
+class FittingForm(ActForm, FitFields):
+    """How a part that is on the engine was fitted, written again."""
+
+    corrects = True
+
+    def __init__(self, data: Any, *, kept: PartFitting) -> None:
+        unknown = WITH_ENGINE if kept.fitted_new else UNDATED
+        initial = {
+            "how": unknown if kept.day is None else DATED,
+            "true_from": kept.day,
+            "fitted_new": kept.fitted_new,
+            "place": kept.place,
+            "engine_hours": kept.engine_hours,
+            "hours_new": kept.part_hours_new,
+            "hours_overhaul": kept.part_hours_overhaul,
+        }
+        super().__init__(data, initial=initial)
+        self.fields["true_from"].help_text = (
+            "Where it is learnt now, hours of the part that stay as they are below are "
+            "counted back to that day."
+        )
 
 
 class RemovalForm(ActForm):

@@ -24,7 +24,9 @@ from tracker.web.views.paging import SIZE
 def type_list(request: ViewedRequest) -> HttpResponse:
     types = EngineType.objects.visible_to(request.viewer)
     shown = types.prefetch_related("part_roles").annotate(engine_count=Count("engines"))
-    page = Paginator(shown.order_by("designation"), SIZE).get_page(request.GET.get("page"))
+    page = Paginator(shown.order_by("designation"), SIZE).get_page(
+        request.GET.get("page")
+    )
     return render(request, "web/engine_types/list.html", {"page": page})
 
 

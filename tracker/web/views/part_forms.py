@@ -18,6 +18,7 @@ from tracker.fleet.models import Part, PartDescription, PartFitting, PartRole
 from tracker.fleet.parts import named
 from tracker.web.forms.parts import (
     DescriptionForm,
+    FittingForm,
     NewPartForm,
     RemovalForm,
     ReplacementForm,
@@ -167,6 +168,35 @@ def describe(request: ViewedRequest, engine: UUID, part: UUID) -> HttpResponse:
             form.entry(),
             at=at,
             true_from=form.cleaned_data["true_from"],
+        )
+
+    return answered(request, page, form, act)
+
+
+@require_http_methods(["GET", "POST"])
+def correct_fitting(request: ViewedRequest, engine: UUID, part: UUID) -> HttpResponse:
+    seen = engine_seen(request, engine)
+    fitting = fitting_seen(seen, part)
+    form = FittingForm(sent(request), kept=fitting)
+    name = _name(fitting.part, fitting.place)
+    page = FormPage(
+        heading="How a part was fitted",
+        subject=str(seen),
+        lead=f"It is about the {name}: what stood here was wrong or incomplete. A part "
+        "that was exchanged is replaced instead.",
+        submit="Keep how it was fitted",
+        said="How the part was fitted is kept.",
+        back=history_of(seen),
+    )
+
+    def act(at: datetime) -> PartFitting:
+        return changes.correct_fitting(
+            request.viewer,
+            seen,
+            fitting.part,
+            form.fit(seen),
+            fitted_on=form.cleaned_data["true_from"],
+            at=at,
         )
 
     return answered(request, page, form, act)
