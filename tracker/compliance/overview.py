@@ -235,6 +235,7 @@ def _parts_now(engine: Engine) -> dict[int, PartNow]:
     held = FilteredRelation("part__fittings", condition=Q(part__fittings__current=True))
     rows = (
         PartDescription.objects.filter(current=True)
+        .select_related("part")
         .annotate(held=held)
         .filter(held__engine=engine, held__removed=False)
         .annotate(

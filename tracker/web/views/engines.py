@@ -20,6 +20,7 @@ from tracker.figures.dates import draw_dates
 from tracker.figures.ruler import draw_hours
 from tracker.fleet.models import Engine, Owner, State
 from tracker.web import lines
+from tracker.web.remedies import with_remedies
 from tracker.web.rulers import Rulers, items_of, rulers_of, works_of
 from tracker.web.views.paging import SIZE
 
@@ -75,6 +76,7 @@ def engine(request: ViewedRequest, engine: UUID) -> HttpResponse:
     shown = {
         "found": found,
         "engine": found.engine,
+        "gaps": with_remedies(found.gaps, found.engine, found.parts),
         "urgent": tallies.most_urgent(found.counts),
         "open_rows": lines.shown(found.open_rows),
         "closed_rows": lines.shown(found.closed_rows),
