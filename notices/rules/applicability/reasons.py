@@ -48,6 +48,7 @@ from notices.rules.applicability.wording import (
 )
 from notices.rules.designations import designation, plain_text
 from notices.rules.facts import UNKNOWN, Overhaul, Unknown
+from notices.rules.phrases import date_words
 
 
 def reasons_for(tree: Tree, subject: Any, analysis: Analysis) -> tuple[str, ...]:
@@ -137,7 +138,7 @@ def _overhauled_reason(leaf: Overhauled, value: Value, subject: Any) -> str:
 
 
 def _overhaul_shown(overhaul: Overhaul) -> str:
-    on = overhaul.on.isoformat() if isinstance(overhaul.on, date) else "date not known"
+    on = date_words(overhaul.on) if isinstance(overhaul.on, date) else "date not known"
     return on if overhaul.by is UNKNOWN else f"{on} by {overhaul.by}"
 
 
@@ -192,7 +193,7 @@ def _as_recorded(value: Any) -> str | None:
         case True:
             return "(not recorded)"
         case date():
-            return value.isoformat()
+            return date_words(value)
     return str(value) or "(none)"
 
 

@@ -46,6 +46,7 @@ from notices.rules.applicability.nodes import (
     TypeIn,
 )
 from notices.rules.designations import Pattern
+from notices.rules.phrases import date_words
 
 
 def condition_sentence(condition: Condition) -> str:
@@ -200,14 +201,14 @@ def _span_words(text: str) -> str:
 
 
 def period_words(period: Period) -> str:
-    """Return the dates of a period: "on or after 2019-03-01 and before 2022-01-01"."""
+    """Return the dates of a period: "on or after 1 March 2019 and before 1 January 2022"."""
     ends = (
         ("on or after", period.first),
         ("after", period.after),
         ("on or before", period.to),
         ("before", period.before),
     )
-    return " and ".join(f"{word} {day.isoformat()}" for word, day in ends if day)
+    return " and ".join(f"{word} {date_words(day)}" for word, day in ends if day)
 
 
 def _bounds_words(

@@ -276,11 +276,11 @@ SENTENCES = """
 {"type": ["MX-4", "MX-6*"]} | Type designation is MX-4 or of the MX-6 series.
 {"serial": ["4001..4987", "5100.."]} | Serial number is from 4001 to 4987 or 5100 or above.
 {"not": {"serial": ["..50"], "suffix": "any"}} | Serial number is not 50 or below, whatever follows.
-{"built": {"from": "2019-03-01", "before": "2022-01-01"}} | Date of manufacture is on or after 2019-03-01 and before 2022-01-01.
+{"built": {"from": "2019-03-01", "before": "2022-01-01"}} | Date of manufacture is on or after 1 March 2019 and before 1 January 2022.
 {"not": {"embodied": "SB-1"}} | SB-1 is not embodied.
 {"complied": "SB-1", "revisions": ["1", "2"]} | The ledger holds a record for SB-1 at revision 1 or 2.
 {"hours": {"since": "overhaul", "over": 500.5, "at": "effective"}} | Time since overhaul on the effective date is over 500.5 h.
-{"overhauled": {"after": "1995-12-15", "not_by": ["maker"]}} | The last overhaul was after 1995-12-15 and not by maker.
+{"overhauled": {"after": "1995-12-15", "not_by": ["maker"]}} | The last overhaul was after 15 December 1995 and not by maker.
 {"overhauled": false} | It was never overhauled.
 {"leaded_share": {"over": 0.25}} | Share of leaded fuel is over 25 %.
 {"oil_temperature": {"from": 80, "to": 105}} | Oil temperature is at least 80 °C and at most 105 °C throughout.

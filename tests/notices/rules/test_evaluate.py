@@ -217,7 +217,7 @@ REASONS = [
     (
         {"overhauled": {"by": ["maker"]}},
         {"overhauled": {"on": "2021-04-03", "by": "maker"}},
-        "Overhaul history: overhauls recorded: 2021-04-03 by maker, "
+        "Overhaul history: overhauls recorded: 3 April 2021 by maker, "
         "so the last overhaul was by maker.",
     ),
     ({"ask": "Listed?"}, {}, 'The question "Listed?" has not been answered.'),
