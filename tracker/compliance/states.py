@@ -183,8 +183,8 @@ def _all_past(on: date, hours: Any) -> Q:
 
 
 def _near(on: date, station: Station) -> Q:
-    unread = Q(engine__hours_now=None, earliest_hours__isnull=False)
-    return _within_lead(on, station) | Q(overdue_hours__lt=_hours_by_now(on)) | unread
+    unread = Q(engine__hours_now=None, overdue_hours__isnull=False)
+    return _within_lead(on, station) | Q(earliest_hours__lt=_hours_by_now(on)) | unread
 
 
 def _within_lead(on: date, station: Station) -> Q:

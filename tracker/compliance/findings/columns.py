@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 from typing import Any, Final
 
@@ -12,6 +13,10 @@ from notices.rules.times.standing import Moment, Standing, standing
 from tracker.compliance.models import ToldBy
 
 _BEFORE_ALL: Final = Moment(on=date.min, hours=Hours(-(10**12)))
+Mark = tuple[Hours | None, date | None]
+"""Hours and a day; None where it is not by that kind."""
+
+_NEVER: Final[Mark] = (None, None)
 _FIRST: Final = frozenset(
     {
         PointKind.POINT,
@@ -29,6 +34,9 @@ def point_columns(point: DuePoint, *, zero: int) -> dict[str, Any]:
         return None if hours is None else hours + zero
 
     told_by = _told_by(point)
+    hours, on = point.earliest_hours, point.earliest_date
+    if told_by == ToldBy.POINT:
+        hours, on = first_change(point)
     overdue = point.overdue_hours
     if point.further_flight:
         overdue = point.further_flight_hours
@@ -37,8 +45,8 @@ def point_columns(point: DuePoint, *, zero: int) -> dict[str, Any]:
         "fixed": point.undetermined,
         "doubtful": _is_doubtful(point),
         "further_flight": point.further_flight,
-        "earliest_hours": on_axis(point.earliest_hours),
-        "earliest_date": point.earliest_date,
+        "earliest_hours": on_axis(hours),
+        "earliest_date": on,
         "overdue_hours": on_axis(overdue),
         "overdue_date": point.overdue_date,
         "latest_hours": on_axis(point.latest_hours),
@@ -60,6 +68,52 @@ def closed_columns() -> dict[str, Any]:
         "latest_hours": None,
         "latest_date": None,
     }
+
+
+def first_change(point: DuePoint) -> Mark:
+    """Return hours and a day: before either is near, the state is what it is now.
+
+    Told for a mixed tree from the members that decide, so that a grace period of which
+    one half ran out long ago is not looked at every day.
+    """
+    trees = [tree for tree in (point.tree, point.until) if tree is not None]
+    return _least([_change(tree) for tree in trees])
+
+
+def _change(tree: Tree) -> Mark:
+    if isinstance(tree, Leaf):
+        if tree.kind is PointKind.FURTHER_FLIGHT:
+            return tree.from_hours, None
+        return tree.earliest_hours, tree.on
+    members: Sequence[Tree] = tree.members
+    if tree.joined == "first_of":
+        return _least([_change(member) for member in members])
+    if tree.joined == "last_of":
+        at_first = [standing(member, _BEFORE_ALL) for member in members]
+        if Standing.NOTHING in at_first:
+            return _NEVER
+        if Standing.UNKNOWN in at_first:
+            # Not known until every member of that kind has changed.
+            told = zip(members, at_first, strict=True)
+            members = [one for one, now in told if now is Standing.UNKNOWN]
+    return _latest([_change(member) for member in members])
+
+
+def _least(marks: Sequence[Mark]) -> Mark:
+    hours = [hours for hours, _ in marks if hours is not None]
+    days = [on for _, on in marks if on is not None]
+    return min(hours, default=None), min(days, default=None)
+
+
+def _latest(marks: Sequence[Mark]) -> Mark:
+    """Return one of the marks, all of which must be reached: the latest, if it shows."""
+    if _NEVER in marks:
+        return _NEVER
+    by_day = [mark for mark in marks if mark[0] is None]
+    if by_day:
+        return max(by_day, key=lambda mark: mark[1] or date.min)
+    by_hours = [mark for mark in marks if mark[1] is None]
+    return max(by_hours or marks[:1], key=lambda mark: mark[0] or Hours(0))
 
 
 def _told_by(point: DuePoint) -> ToldBy:
