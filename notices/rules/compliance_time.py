@@ -10,7 +10,7 @@ from datetime import date
 
 from notices.rules.facts import Asked, EngineFacts, Unknown
 from notices.rules.times.actions import Action, action_schema, parse_action
-from notices.rules.times.day_states import state_at
+from notices.rules.times.day_states import Brief, brief_at, state_at
 from notices.rules.times.due_points import DuePoint, Late
 from notices.rules.times.due_states import Due, Forecast
 from notices.rules.times.history import Done, Event, History, Rate, Reading, utilisation
@@ -21,6 +21,7 @@ from notices.rules.times.states import State, urgency
 
 __all__ = [
     "Action",
+    "Brief",
     "Done",
     "Due",
     "DuePoint",
@@ -33,6 +34,7 @@ __all__ = [
     "Reading",
     "State",
     "action_schema",
+    "brief_at",
     "due",
     "due_point",
     "parse_action",

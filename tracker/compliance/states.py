@@ -15,7 +15,16 @@ from typing import Any, Final
 from django.db.models import Case, F, IntegerField, Q, Value, When
 from django.db.models.functions import Coalesce, Greatest
 
-from notices.rules.compliance_time import Due, DuePoint, Lead, Rate, State, state_at
+from notices.rules.compliance_time import (
+    Brief,
+    Due,
+    DuePoint,
+    Lead,
+    Rate,
+    State,
+    brief_at,
+    state_at,
+)
 from notices.rules.facts import UNKNOWN, Hours
 from notices.rules.times.points import Leaf, PointKind
 from tracker.accounts.models import Station
@@ -103,8 +112,8 @@ def ranks_by_point(
     )
     lead = lead_of(station)
     for key, point, hours_now, read_on, zero, a_day in rows:
-        due = state_at(
-            DuePoint.from_json(point),
+        due = brief_at(
+            DuePoint.from_json(point, bare=True),
             on=on,
             hours=UNKNOWN if hours_now is None else Hours(hours_now - (zero or 0)),
             lead=lead,
@@ -122,7 +131,7 @@ def _upper(hours_a_day: int | None) -> Rate | None:
     return Rate(a_day=a_day, low=a_day, high=a_day)
 
 
-def rank_of(due: Due) -> int | None:
+def rank_of(due: Due | Brief) -> int | None:
     """Return where a state stands in a due list, None where it has no place there."""
     if due.state not in _LISTED:
         return None

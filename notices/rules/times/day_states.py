@@ -45,10 +45,10 @@ def state_at(
 ) -> Due:
     """Return the state on a day.
 
-    `hours`: on the engine's axis by the last reading, taken on `reading_on` (None: as of `on`) from
-    `meter`. `lead`: when something is coming due; None, never. `en_route`: under way to
-    where the work can be done. `rate`: utilisation, for the forecast and for what may
-    have been passed since the reading.
+    `hours`: on the engine's axis by the last reading, taken on `reading_on` (None: as
+    of `on`) from `meter`. `lead`: when something is coming due; None, never.
+    `en_route`: under way to where the work can be done. `rate`: utilisation, for the
+    forecast and for what may have been passed since the reading.
     """
     moment = Moment(
         on=on,
@@ -56,11 +56,7 @@ def state_at(
         allowance=point.allowance(en_route=en_route),
         lead=lead or Lead(),
     )
-    now = None
-    if point.closed is None and point.tree is not None:
-        now = standing(point.tree, moment)
-    open_state = _open_state(point, moment, now)
-    state = State.UNDETERMINED if point.undetermined else open_state
+    now, open_state, state = _states(point, moment)
     shown: dict[str, Any] = {}
     if point.tree is not None and open_state not in _SHUT:
         read = _Read(on=reading_on, rate=rate)
@@ -80,6 +76,48 @@ def state_at(
         limits=point.tree,
         **shown,
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Brief:
+    """As much of a result as tells where it stands in a list."""
+
+    state: State
+    further_flight: bool = False
+    may_be_overdue: bool = False
+
+
+def brief_at(
+    point: DuePoint,
+    *,
+    on: date,
+    hours: Hours | Unknown,
+    lead: Lead,
+    rate: Rate | None,
+    reading_on: date | None,
+) -> Brief:
+    """Return what `state_at` says of these, and nothing that is only shown."""
+    allowance = point.allowance(en_route=False)
+    moment = Moment(on=on, hours=hours, allowance=allowance, lead=lead)
+    now, open_state, state = _states(point, moment)
+    if point.tree is None or open_state in _SHUT:
+        return Brief(state=state)
+    read = _Read(on=reading_on, rate=rate)
+    return Brief(
+        state=state,
+        further_flight=point.further_flight,
+        may_be_overdue=now is not Standing.PAST
+        and _may_be_past(point.tree, moment, on, read),
+    )
+
+
+def _states(point: DuePoint, moment: Moment) -> tuple[Standing | None, State, State]:
+    """Return how the tree stands, the state if it is open, and the state."""
+    now = None
+    if point.closed is None and point.tree is not None:
+        now = standing(point.tree, moment)
+    open_state = _open_state(point, moment, now)
+    return now, open_state, State.UNDETERMINED if point.undetermined else open_state
 
 
 def _open_state(point: DuePoint, moment: Moment, now: Standing | None) -> State:

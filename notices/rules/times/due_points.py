@@ -217,13 +217,17 @@ class DuePoint:
         }
 
     @classmethod
-    def from_json(cls, raw: Mapping[str, Any]) -> DuePoint:
-        """Read back what `to_json` has written."""
+    def from_json(cls, raw: Mapping[str, Any], *, bare: bool = False) -> DuePoint:
+        """Read back what `to_json` has written. `bare`: as `tree_from_json` has it."""
         late, tolerance, last_on = raw["late"], raw["tolerance"], raw["last_date"]
         return cls(
             closed=raw["closed"],
-            tree=None if raw["tree"] is None else tree_from_json(raw["tree"]),
-            until=None if raw["until"] is None else tree_from_json(raw["until"]),
+            tree=None
+            if raw["tree"] is None
+            else tree_from_json(raw["tree"], bare=bare),
+            until=None
+            if raw["until"] is None
+            else tree_from_json(raw["until"], bare=bare),
             undetermined=raw["undetermined"],
             missing=tuple(raw["missing"]),
             reasons=tuple(raw["reasons"]),

@@ -226,15 +226,18 @@ def _point_to_json(leaf: Leaf) -> dict[str, Any]:
     }
 
 
-def tree_from_json(raw: Mapping[str, Any]) -> Tree:
-    """Read back what `tree_to_json` has written."""
+def tree_from_json(raw: Mapping[str, Any], *, bare: bool = False) -> Tree:
+    """Read back what `tree_to_json` has written.
+
+    `bare`: without the limits as they are worded, which decide nothing any more.
+    """
     joined: Joined
     for joined in ("first_of", "last_of", "one_of"):
         if joined in raw:
-            members = tuple(tree_from_json(member) for member in raw[joined])
+            members = tuple(tree_from_json(member, bare=bare) for member in raw[joined])
             missing = tuple(raw.get("missing", ()))
             return Branch(joined=joined, members=members, missing=missing)
-    limit = {key: value for key, value in raw.items() if key != "point"}
+    limit = {} if bare else {k: value for k, value in raw.items() if k != "point"}
     point = raw["point"]
     return Leaf(
         kind=PointKind(point["kind"]),

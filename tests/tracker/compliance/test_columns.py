@@ -3,11 +3,21 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from fractions import Fraction
+from typing import Any
 
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from notices.rules.compliance_time import DuePoint, Lead, State, state_at
+from notices.rules.compliance_time import (
+    Brief,
+    DuePoint,
+    Lead,
+    Rate,
+    State,
+    brief_at,
+    state_at,
+)
 from notices.rules.facts import UNKNOWN, Hours
 from notices.rules.times.points import Branch, Leaf, PointKind, Tree
 from tracker.compliance.findings.columns import first_change, point_columns
@@ -115,6 +125,29 @@ def test_without_a_reading_a_tree_without_hours_is_told_so_too(
     # A tree with hours in it is looked at, whatever the day.
     has_hours = point.overdue_hours is not None
     assert has_hours or point.further_flight or told is _at_first(point)
+
+
+@settings(max_examples=300)
+@given(tree=TREES, until=st.none() | TREES, hours=HOURS, a_day=st.integers(0, 500))
+def test_in_brief_the_same_is_said_from_the_stored_point(
+    tree: Tree, until: Tree | None, hours: Hours, a_day: int
+) -> None:
+    point = DuePoint(tree=tree, until=until)
+    upper = Fraction(a_day)
+    asked: dict[str, Any] = {
+        "on": DAY,
+        "hours": hours,
+        "lead": LEAD,
+        "rate": Rate(a_day=upper, low=upper, high=upper),
+        "reading_on": DAY - timedelta(days=20),
+    }
+    brief = brief_at(DuePoint.from_json(point.to_json(), bare=True), **asked)
+    due = state_at(point, **asked)
+    assert brief == Brief(
+        state=due.state,
+        further_flight=due.further_flight,
+        may_be_overdue=due.may_be_overdue,
+    )
 
 
 def _day_before(on: date | None, room: int) -> date:
