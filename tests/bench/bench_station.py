@@ -94,13 +94,16 @@ def measure_acts(built: BigStation, notices: int) -> None:
 
 def addresses(built: BigStation) -> Iterator[tuple[Route, str]]:
     """Yield every page that is only looked at, with an object of the station."""
+    from django.db.models import Count
     from django.urls import reverse
 
+    from tracker.fleet.models import Engine
     from tracker.routes import ROUTES
 
     revision = built.revisions[0]
+    engines = Engine.objects.filter(station=built.viewer.station)
     objects: dict[str, Any] = {
-        "engine": built.engines[0],
+        "engine": engines.annotate(found=Count("findings__part")).latest("found"),
         "owner": built.owners[0],
         "publication": revision.publication,
         "revision": revision,
