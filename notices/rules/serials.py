@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
 from functools import lru_cache
-from typing import Literal
+from typing import Final, Literal
 
 from notices.rules.designations import KEPT
 
@@ -22,6 +22,10 @@ LONGEST = 100
 Run = int | str
 """A run of a serial: a number, or the characters between two numbers."""
 
+_RANGE_IN_WORDS: Final = re.compile(
+    r"(\S*\d\S*)\s+(?:to|thru|through|until)\s+(\S*\d\S*)", re.IGNORECASE
+)
+_TWO_FIGURES: Final = re.compile(r"(\d{3,})\s*[-\u2010-\u2015]\s*(\d{3,})")
 Suffix = Literal["any", "same"]
 
 _SEPARATOR = re.compile(r"[\s\-\u2010-\u2015\u2212]+")
@@ -116,6 +120,7 @@ def parse_range(
     `run`: which digit run, from 1, is the number. Raises ValueError with a full
     sentence: which end, or which run, cannot be understood and what to write.
     """
+    _refuse_mistyped(text)
     ends = text.split("..")
     if len(ends) > 2 or "..." in text:
         raise ValueError(
@@ -130,6 +135,26 @@ def parse_range(
     if first is None or last is None:
         return _open_range(text, first, last, run, suffix)
     return _between(text, first, last, run, suffix)
+
+
+def _refuse_mistyped(text: str) -> None:
+    """Refuse what looks like a range and would be read as one serial that nobody has.
+
+    A serial of two figures with a hyphen is left alone, unless the second figure is as
+    long as the first and higher; then it may still be said as a range of one.
+    """
+    words = _RANGE_IN_WORDS.fullmatch(text.strip())
+    if words:
+        first, last = words.groups()
+        raise ValueError(
+            f'"{text}" looks like a range. Write "{first}..{last}" with two points.'
+        )
+    figures = _TWO_FIGURES.fullmatch(text.strip())
+    if figures and len(figures[1]) == len(figures[2]) and figures[1] < figures[2]:
+        raise ValueError(
+            f'"{text}" looks like a range. Write "{figures[1]}..{figures[2]}" for all '
+            f'serials between, or "{text}..{text}" for one serial with a hyphen.'
+        )
 
 
 def match(

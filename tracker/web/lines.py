@@ -67,15 +67,26 @@ def point_words(due: Due, word: str, *, stands: bool = False) -> tuple[str, str]
         return "always", ""
     if word == FURTHER_FLIGHT:
         return "now", ""
-    about = "about " if due.estimated else ""
-    said = [] if due.hours is None else [about + due_hours(due.hours)]
+    said = [] if due.hours is None else [_hours_words(due, due.hours)]
     said += [] if due.on is None else [day(due.on)]
     said += [f"at {event}" for event in due.events]
     if not said:
         return NOT_KNOWN, ""
+    if due.which is None and said[1:]:
+        return said[0], f"see the rule: {', '.join(said[1:])}"
     joint = "and" if due.which == "last" else "or"
     also = f"{joint} {f' {joint} '.join(said[1:])}" if said[1:] else ""
     return said[0], also
+
+
+def _hours_words(due: Due, hours: int) -> str:
+    """Return the hours of a limit; an estimate with the earliest that it may be."""
+    if not due.estimated:
+        return due_hours(hours)
+    earliest = due.point.earliest_hours
+    if earliest is None or earliest >= hours:
+        return f"about {due_hours(hours)}"
+    return f"about {due_hours(hours)}, earliest {due_hours(earliest)}"
 
 
 def brief_words(due: Due, part: str) -> str:

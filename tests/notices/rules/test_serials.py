@@ -138,6 +138,10 @@ def test_a_serial_that_does_not_fit_its_type_is_undetermined_unless_outside() ->
 
 
 REFUSED = [
+    ("4001 to 4987", 'looks like a range. Write "4001..4987" with two points'),
+    ("K-500 through K-900", 'Write "K-500..K-900" with two points'),
+    ("4001-4987", 'Write "4001..4987" for all serials between'),
+    ("4001 – 4987", 'or "4001 – 4987..4001 – 4987" for one serial with a hyphen'),
     ("L-500..M-900", 'differ in their letters: "L" and "M"'),
     ("1-2..3-4", "differ in more than one number: 1/3 and 2/4"),
     ("K-5..K-5-6", "do not have one shape"),

@@ -283,6 +283,19 @@ def test_an_owner_sees_the_library_with_own_engines_only(
     assert other.serial not in response.content.decode()
 
 
+def test_an_owner_sees_no_draft(
+    viewer_as, signed_in, station, make_provision, clock_stands
+) -> None:
+    owner = signed_in(viewer_as(Role.OWNER))
+    publication = make_provision(rule__action=within(39)).revision.publication
+    draft = RevisionFactory(publication=publication, summary="An advance copy.")
+    address = reverse("web:publication-revision", args=[draft.public_id])
+    assert owner.get(address).status_code == 404
+    page = owner.get(at("publication", publication)).content.decode()
+    assert "An advance copy." not in page
+    assert str(draft.public_id) not in page
+
+
 @pytest.mark.parametrize("publications", [1, 20])
 def test_the_list_asks_as_often_for_many_publications(
     page, make_engine, make_provision, django_assert_num_queries, publications: int

@@ -182,7 +182,8 @@ def confirm(request: ViewedRequest, draft: UUID) -> HttpResponse:
             today_at(request.viewer.station),
             dated=bool(seen.issued_on or seen.effective_on),
         )
-        return {"revision": seen, "preview": preview}
+        hands = (seen.entered_by, seen.changed_by)
+        return {"revision": seen, "preview": preview, "hands": hands}
 
     return answered(request, page, form, act, shown=shown)
 

@@ -24,6 +24,10 @@ from notices.models import (
 from notices.rules.conditions import parse_condition
 from tracker.accounts.access import Viewer
 from tracker.accounts.context import today_at
+from tracker.accounts.library import (
+    publications_visible_to,
+    revisions_visible_to,
+)
 from tracker.accounts.middleware import ViewedRequest
 from tracker.compliance import publications, tallies
 from tracker.compliance.rules import rules_of
@@ -45,7 +49,7 @@ STATES = {
 def publication_list(request: ViewedRequest) -> HttpResponse:
     viewer, asked = request.viewer, request.GET
     on = today_at(viewer.station)
-    found = Publication.objects.for_station(viewer.station).for_list(on)
+    found = publications_visible_to(viewer).for_list(on)
     found = found.search(asked.get("q", ""))
     if asked.get("kind") in Kind.values:
         found = found.of_kind(asked["kind"])
@@ -76,7 +80,7 @@ def publication(request: ViewedRequest, publication: UUID) -> HttpResponse:
     viewer = request.viewer
     on = today_at(viewer.station)
     seen = _publication(viewer, publication)
-    revisions = _revisions(seen, on)
+    revisions = _revisions(viewer, seen, on)
     held = next((r for r, word in revisions if word == RevisionStanding.CURRENT), None)
     shown = _of_revision(held or revisions[-1][0], dict(revisions)) if revisions else {}
     shown |= {
@@ -92,16 +96,17 @@ def publication(request: ViewedRequest, publication: UUID) -> HttpResponse:
 
 
 def _publication(viewer: Viewer, public_id: UUID) -> Publication:
-    mine = Publication.objects.for_station(viewer.station)
+    mine = publications_visible_to(viewer)
     return get_object_or_404(mine, public_id=public_id)
 
 
 Standings = list[tuple[Revision, RevisionStanding]]
 
 
-def _revisions(publication: Publication, on: date) -> Standings:
+def _revisions(viewer: Viewer, publication: Publication, on: date) -> Standings:
     """Oldest first, each with what it is on a day. Two queries."""
-    rows = Revision.objects.filter(publication=publication).order_by("sequence")
+    rows = revisions_visible_to(viewer).filter(publication=publication)
+    rows = rows.order_by("sequence")
     words = rows.standings(on)
     people = ("document", "confirmed_by", "entered_by", "publication", "cancelled_by")
     return [(row, words[row.pk]) for row in rows.select_related(*people)]
@@ -181,9 +186,9 @@ def _strips(
 def revision(request: ViewedRequest, revision: UUID) -> HttpResponse:
     """One revision as it was entered, whatever it is now."""
     viewer = request.viewer
-    mine = Revision.objects.for_station(viewer.station)
-    seen = get_object_or_404(mine.select_related("publication"), public_id=revision)
-    words = dict(_revisions(seen.publication, today_at(viewer.station)))
+    mine = revisions_visible_to(viewer).select_related("publication")
+    seen = get_object_or_404(mine, public_id=revision)
+    words = dict(_revisions(viewer, seen.publication, today_at(viewer.station)))
     own = next(row for row in words if row == seen)
     shown = _of_revision(own, words)
     return render(
