@@ -74,7 +74,10 @@ def test_what_cannot_be_said_names_the_fact_and_what_hangs_on_it(
     rows = [row for row in rows_of(response) if "stamped R" in row]
     assert any(row.startswith("undetermined") for row in rows)
     assert rows[-1].endswith("SB-901")
-    assert "1 cannot be said and is to be treated as open until one fact is known" in words_of(response)
+    assert (
+        "1 cannot be said and is to be treated as open until one fact is known"
+        in words_of(response)
+    )
 
 
 def test_what_is_complied_with_stands_apart_with_its_record(
