@@ -22,12 +22,12 @@ LONGEST = 100
 Run = int | str
 """A run of a serial: a number, or the characters between two numbers."""
 
+Suffix = Literal["any", "same"]
+
 _RANGE_IN_WORDS: Final = re.compile(
     r"(\S*\d\S*)\s+(?:to|thru|through|until)\s+(\S*\d\S*)", re.IGNORECASE
 )
 _TWO_FIGURES: Final = re.compile(r"(\d{3,})\s*[-\u2010-\u2015]\s*(\d{3,})")
-Suffix = Literal["any", "same"]
-
 _SEPARATOR = re.compile(r"[\s\-\u2010-\u2015\u2212]+")
 _GROUPED = re.compile(
     r"(?<![0-9,])(?<![0-9] )[0-9]{1,3}(?:(?:,[0-9]{3})+|(?: [0-9]{3})+)(?![0-9,]| [0-9])"
