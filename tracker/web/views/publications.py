@@ -221,6 +221,9 @@ def not_affected(request: ViewedRequest, publication: UUID) -> HttpResponse:
 def document(request: ViewedRequest, document: UUID) -> HttpResponse:
     """The stored file, given out as it was taken in."""
     mine = Document.objects.for_station(request.viewer.station)
+    if request.viewer.is_owner:
+        shown = revisions_visible_to(request.viewer).values("document")
+        mine = mine.filter(pk__in=shown)
     seen = get_object_or_404(mine, public_id=document)
     try:
         content = documents.open_document(seen)
