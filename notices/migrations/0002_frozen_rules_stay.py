@@ -15,6 +15,8 @@ KEPT = (
     "applicability",
     "condition",
     "action",
+    "interval",
+    "fluids",
     "reason",
     "written_at",
     "written_by_id",

@@ -38,6 +38,7 @@ class Provision(models.Model):
         PROHIBITION = "prohibition", "prohibition"
         INTERVAL = "overhaul interval", "overhaul interval"
         FLUIDS = "oils and fluids", "oils and fluids"
+        TOGETHER = "parts together", "parts that go together"
         INFORMATION = "information", "information"
 
     class Category(models.TextChoices):
@@ -108,7 +109,10 @@ class RuleVersion(models.Model):
 
     `applicability`: the revision's condition; `condition`: what narrows it here
     (`{"always": true}` if nothing does); `action`: compliance times, empty for what has
-    none. `schema`: version of the form in which the three are stored.
+    none. `interval`: an overhaul interval as `notices.rules.overhaul` reads it, without
+    its `when`, which is the condition; `fluids`: rows as `notices.rules.fluids` reads
+    them; both empty for provisions of another kind. `schema`: version of the form in
+    which all of them are stored.
     """
 
     provision = models.ForeignKey(
@@ -119,6 +123,8 @@ class RuleVersion(models.Model):
     applicability = models.JSONField()
     condition = models.JSONField()
     action = models.JSONField(default=dict, blank=True)
+    interval = models.JSONField(default=dict, blank=True)
+    fluids = models.JSONField(default=list, blank=True)
     reason = models.CharField(max_length=200, blank=True)
     written_at = models.DateTimeField(default=timezone.now)
     written_by = models.ForeignKey(

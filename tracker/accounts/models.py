@@ -83,6 +83,17 @@ class Station(models.Model):
         default=False,
         help_text="A revision is confirmed by another person than entered it.",
     )
+    check_is_open = models.BooleanField(
+        default=False,
+        help_text="Anybody may check an engine against the current documents.",
+    )
+    check_address = models.SlugField(
+        max_length=60,
+        unique=True,
+        null=True,
+        blank=True,
+        help_text="The last part of the address of the open check page.",
+    )
 
     def __str__(self) -> str:
         return self.name

@@ -1,10 +1,12 @@
 """What is found for an engine, what was answered, declined, and done."""
 
 from tracker.compliance.models.answers import Answer, Declined
+from tracker.compliance.models.enquiries import Enquiry
 from tracker.compliance.models.findings import (
     Closed,
     Finding,
     FindingQuerySet,
+    LongerInterval,
     Standing,
     ToldBy,
 )
@@ -14,8 +16,10 @@ __all__ = [
     "Answer",
     "Closed",
     "Declined",
+    "Enquiry",
     "Finding",
     "FindingQuerySet",
+    "LongerInterval",
     "Method",
     "Record",
     "RecordKind",

@@ -37,6 +37,15 @@ class ToldBy(models.TextChoices):
     POINT = "point", "the whole due point"
 
 
+class LongerInterval(models.TextChoices):
+    """How an engine stands to the extensions of its overhaul interval, best first."""
+
+    HOLDS = "holds", "holds"
+    WITHIN_REACH = "within reach", "within reach"
+    UNDETERMINED = "undetermined", "undetermined"
+    DOES_NOT_HOLD = "does not hold", "does not hold"
+
+
 class FindingQuerySet(models.QuerySet["Finding"]):
     def visible_to(self, viewer: Viewer) -> FindingQuerySet:
         return self.filter(engine__in=Engine.objects.visible_to(viewer))
@@ -130,6 +139,11 @@ class Standing(models.Model):
     showed when it was new; `rate`, its utilisation as exact fractions, `hours_a_day`
     the upper end of it in whole hundredths (null without basis or out of service);
     `read_on_day`, the ordinal of the last reading's date, and `meter`, what was read.
+    The overhaul interval as it was then: `overhaul_hours` on the engine's axis and
+    `overhaul_on`, the last hour and day inside it (null where it says nothing of the
+    kind or cannot be said), `overhaul_binds`, whether it is law in the engine's
+    operation, `overhaul_missing`, the facts that it hangs on, and
+    `longer_interval`, the best outcome among extensions on offer, empty without any.
     """
 
     engine = models.OneToOneField(
@@ -147,6 +161,13 @@ class Standing(models.Model):
     rate = models.JSONField(null=True, blank=True)
     hours_a_day = models.PositiveIntegerField(null=True, blank=True)
     read_on_day = models.PositiveIntegerField(null=True, blank=True)
+    overhaul_hours = models.BigIntegerField(null=True, blank=True)
+    overhaul_on = models.DateField(null=True, blank=True)
+    overhaul_binds = models.BooleanField(default=False)
+    overhaul_missing = models.JSONField(default=list, blank=True)
+    longer_interval = models.CharField(
+        max_length=14, choices=LongerInterval.choices, blank=True
+    )
 
     def __str__(self) -> str:
         return f"{self.engine_id}, {self.evaluated_for}"

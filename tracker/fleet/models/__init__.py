@@ -15,6 +15,7 @@ from tracker.fleet.models.engines import (
     serial_order,
 )
 from tracker.fleet.models.events import NamedEvent, Overhaul
+from tracker.fleet.models.fuel import FuelKind, FuelRecord, FuelUnit
 from tracker.fleet.models.history import (
     Attribute,
     Modification,
@@ -33,6 +34,9 @@ __all__ = [
     "Engine",
     "EngineType",
     "Fitting",
+    "FuelKind",
+    "FuelRecord",
+    "FuelUnit",
     "Identity",
     "Meter",
     "MeterKind",

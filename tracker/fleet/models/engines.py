@@ -327,7 +327,8 @@ class Operation(DatedFact):
 
     `uses`: words such as "private" and "commercial". `leaded_share`: the owner's
     declared share of leaded fuel as entered ("0.4" or "2/5"), empty where none was
-    declared. Oil temperatures as entered, with their unit ("C" or "F").
+    declared. Oil temperatures, and the lowest and highest ambient temperature of the
+    coming season, as entered, with their unit ("C" or "F").
     """
 
     SUBJECT: ClassVar[tuple[str, ...]] = ("engine",)
@@ -340,6 +341,11 @@ class Operation(DatedFact):
     oil_low = models.CharField(max_length=20, blank=True)
     oil_high = models.CharField(max_length=20, blank=True)
     oil_unit = models.CharField(
+        max_length=1, choices=[("C", "°C"), ("F", "°F")], default="C"
+    )
+    ambient_low = models.CharField(max_length=20, blank=True)
+    ambient_high = models.CharField(max_length=20, blank=True)
+    ambient_unit = models.CharField(
         max_length=1, choices=[("C", "°C"), ("F", "°F")], default="C"
     )
 

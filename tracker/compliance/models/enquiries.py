@@ -1,0 +1,53 @@
+"""What a visitor of the open check page asked a station to get in touch about."""
+
+from __future__ import annotations
+
+import uuid
+from typing import TYPE_CHECKING
+
+from django.conf import settings
+from django.db import models
+
+if TYPE_CHECKING:
+    from tracker.accounts.access import Viewer
+
+
+class EnquiryQuerySet(models.QuerySet["Enquiry"]):
+    def visible_to(self, viewer: Viewer) -> EnquiryQuerySet:
+        """Those of the viewer's station; an owner sees none."""
+        return self.none() if viewer.is_owner else self.filter(station=viewer.station)
+
+
+class Enquiry(models.Model):
+    """A visitor's name and address, and the engine they described, as they entered it.
+
+    Personal data of somebody who has no account: it is deleted once it is dealt with.
+    """
+
+    public_id = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    station = models.ForeignKey(
+        "accounts.Station", on_delete=models.CASCADE, related_name="enquiries"
+    )
+    received_at = models.DateTimeField()
+    name = models.CharField(max_length=120)
+    email = models.EmailField(blank=True)
+    telephone = models.CharField(max_length=40, blank=True)
+    message = models.TextField(blank=True, max_length=2000)
+    described = models.JSONField(default=dict)
+    answered_at = models.DateTimeField(null=True, blank=True)
+    answered_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL,
+        on_delete=models.PROTECT,
+        related_name="+",
+        null=True,
+        blank=True,
+    )
+
+    objects = EnquiryQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-received_at", "-pk"]
+        verbose_name_plural = "enquiries"
+
+    def __str__(self) -> str:
+        return f"{self.name}, {self.received_at:%Y-%m-%d}"
