@@ -6,9 +6,6 @@ folder; the given name is only a label.
 
 from __future__ import annotations
 
-import hashlib
-import os
-import tempfile
 import unicodedata
 from datetime import datetime
 from pathlib import Path
@@ -20,6 +17,7 @@ from django.db import models
 from django.utils.http import content_disposition_header
 
 from notices.models import Document
+from notices.store import FileLost, StoreRefused, digest_of, keep, place, read
 
 HEADER: Final = b"%PDF-"
 END_MARK: Final = b"%%EOF"
@@ -49,8 +47,8 @@ def store(
     Its text is not read here: that takes a process of its own.
     """
     _check_is_pdf(content)
-    digest = hashlib.sha256(content).hexdigest()
-    _write_once(_path(digest), content)
+    digest = digest_of(content)
+    _keep(_path(digest), content)
     document, _ = Document.objects.get_or_create(
         station_id=station.pk,
         sha256=digest,
@@ -67,18 +65,12 @@ def store(
 def open_document(document: Document) -> bytes:
     """Return the stored bytes, proved to be those that were taken in."""
     try:
-        content = _path(document.sha256).read_bytes()
-    except OSError as failure:
+        return read(_path(document.sha256), document.sha256)
+    except FileLost as lost:
         raise DocumentLost(
-            f"The file of {document.name} is missing from the store. "
+            f"The file of {document.name} {lost}. "
             "Restore it from the backup, or upload the same file again."
-        ) from failure
-    if hashlib.sha256(content).hexdigest() != document.sha256:
-        raise DocumentLost(
-            f"The file of {document.name} is not the one that was stored. "
-            "Restore it from the backup, or upload the same file again."
-        )
-    return content
+        ) from lost
 
 
 def serve_headers(document: Document) -> dict[str, str]:
@@ -134,36 +126,11 @@ def _check_is_pdf(content: bytes) -> None:
 
 
 def _path(digest: str) -> Path:
-    return Path(settings.DOCUMENT_DIR) / digest[:2] / f"{digest}{SUFFIX}"
+    return place(Path(settings.DOCUMENT_DIR), digest, SUFFIX)
 
 
-def _write_once(path: Path, content: bytes) -> None:
-    """Write the file whole or not at all; what lies there intact is left alone."""
-    if path.is_file() and path.read_bytes() == content:
-        return
+def _keep(path: Path, content: bytes) -> None:
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        _write_and_rename(path, content)
-    except OSError as failure:
-        raise DocumentRefused(
-            "The file could not be stored: the disk refused it. Nothing was changed. "
-            "Tell whoever runs this service."
-        ) from failure
-
-
-def _write_and_rename(path: Path, content: bytes) -> None:
-    handle, draft = tempfile.mkstemp(dir=path.parent, prefix=".incoming-")
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(draft, path)
-    except BaseException:
-        Path(draft).unlink(missing_ok=True)
-        raise
-    folder = os.open(path.parent, os.O_RDONLY)
-    try:
-        os.fsync(folder)
-    finally:
-        os.close(folder)
+        keep(path, content)
+    except StoreRefused as refused:
+        raise DocumentRefused(str(refused)) from refused

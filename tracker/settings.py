@@ -210,6 +210,7 @@ TIME_ZONE = "UTC"
 STATIC_URL = "static/"
 STATIC_ROOT = DATA_DIR / "static"
 DOCUMENT_DIR = DATA_DIR / "documents"
+ATTACHMENT_DIR = DATA_DIR / "attachments"
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {
@@ -223,6 +224,7 @@ STORAGES = {
 WHITENOISE_USE_FINDERS = not PRODUCTION
 WHITENOISE_AUTOREFRESH = not PRODUCTION  # nothing is collected on a developer's machine
 DOCUMENT_LIMIT_BYTES = 25_000_000
+ATTACHMENT_LIMIT_BYTES = 15_000_000
 SHEET_LIMIT_BYTES = 10_000_000
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2_500_000
 

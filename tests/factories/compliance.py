@@ -39,18 +39,24 @@ def past_entry(on: date, **given: Any) -> Entry:
 @contextmanager
 def ledger_unprotected() -> Iterator[None]:
     """Lift the triggers that keep records as they are, and put them back."""
-    triggers = import_module(
-        "tracker.compliance.migrations.0002_records_are_only_added"
-    )
+    migrations = [
+        import_module(f"tracker.compliance.migrations.{name}")
+        for name in (
+            "0002_records_are_only_added",
+            "0005_attachments_are_only_added",
+        )
+    ]
     name = "SQLITE" if connection.vendor == "sqlite" else "POSTGRESQL"
     if name == "POSTGRESQL" and connection.in_atomic_block:
         # A table cannot be altered while foreign keys of its rows wait to be checked.
         _run(["SET CONSTRAINTS ALL IMMEDIATE"])
-    _run(getattr(triggers, f"{name}_REVERSE"))
+    for triggers in migrations:
+        _run(getattr(triggers, f"{name}_REVERSE"))
     try:
         yield
     finally:
-        _run(getattr(triggers, name))
+        for triggers in migrations:
+            _run(getattr(triggers, name))
 
 
 def _run(statements: list[str]) -> None:

@@ -16,7 +16,7 @@ from tracker.compliance import changes
 from tracker.compliance.due import due_list
 from tracker.compliance.facts import engine_files
 from tracker.compliance.facts.rows import QUERIES
-from tracker.compliance.ledger import FreeDocument
+from tracker.compliance.ledger import Alternative, FreeDocument
 from tracker.compliance.models import Closed, Finding, Method
 from tracker.compliance.summary import status_of
 from tracker.fleet.models import Engine
@@ -113,7 +113,13 @@ def test_an_inspection_or_what_was_not_applicable_embodies_nothing(
 ) -> None:
     provision = make_provision(number="SB-1", embodies=["MOD-7"])
     done = entry(
-        DAY, hours=51_000, provision=provision, method=method, remarks="AMOC 12, by me."
+        DAY,
+        hours=51_000,
+        provision=provision,
+        method=method,
+        alternative=Alternative(reference="A 12", approved_by="The authority")
+        if method is Method.ALTERNATIVE
+        else None,
     )
     changes.record_work(technician, engine, done, at=now)
     assert facts_of(engine).embodied == frozenset()

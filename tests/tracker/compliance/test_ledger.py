@@ -17,14 +17,19 @@ from tracker.accounts.access import Forbidden, Viewer
 from tracker.accounts.models import Role
 from tracker.compliance import changes
 from tracker.compliance.ledger import (
+    Alternative,
     Approval,
+    AttachmentLost,
     FreeDocument,
+    Inspection,
     RecordRefused,
     Taken,
+    Upload,
     canonical,
+    open_attachment,
     verify_chain,
 )
-from tracker.compliance.models import Method, Record
+from tracker.compliance.models import Attachment, Method, Record
 from tracker.fleet.errors import ChangedMeanwhile
 from tracker.fleet.models import Engine
 
@@ -189,6 +194,8 @@ def test_the_ledger_is_protected_after_a_flush_too(record) -> None:
 # -- what is refused, and what is said
 
 
+SCAN = Upload("C:\\scans\\Log  page 7.txt", b"%PDF-1.4 page\n%%EOF\n")
+PHOTO = Upload("crank.jpg", b"\xff\xd8\xff\xe0photo\xff\xd9")
 REFUSED = [
     ({"on": date(2026, 11, 25)}, "on", "lies in the future"),
     ({"on": date(2020, 2, 1), "hours": None}, "on", "before the engine was made"),
@@ -200,7 +207,17 @@ REFUSED = [
     ({"approval": None}, "approval", "approved the return to service"),
     ({"approval": Approval(name="R", certificate_kind="", certificate_number="1")}, "certificate_kind", "kind"),
     ({"approval": Approval(name="R", certificate_kind="IA", certificate_number=" ")}, "certificate_number", "number"),
-    ({"method": Method.ALTERNATIVE}, "remarks", "who approved it"),
+    ({"method": Method.ALTERNATIVE}, "alternative", "under which the alternative method was approved"),
+    ({"method": Method.ALTERNATIVE, "remarks": "AMOC"}, "alternative", "Without an approval"),
+    ({"method": Method.ALTERNATIVE, "alternative": Alternative(reference="A 12", approved_by=" ")}, "alternative_approved_by", "who approved"),
+    ({"alternative": Alternative(reference="A 12", approved_by="X")}, "alternative", "only with that method"),
+    ({"inspection": Inspection(extent=" ", airworthy=True)}, "extent", "which inspection"),
+    ({"inspection": Inspection(extent="annual", airworthy=False)}, "discrepancies", "list what was found"),
+    ({"inspection": Inspection(extent="annual", airworthy=True, discrepancies=("leak",))}, "discrepancies", "has no list"),
+    ({"attachments": (Upload("a.pdf", b"<html>"),)}, "attachments", "no photograph"),
+    ({"attachments": (Upload("a.pdf", b"%PDF-1.4 cut"),)}, "attachments", "not complete"),
+    ({"attachments": (PHOTO, PHOTO)}, "attachments", "attached twice"),
+    ({"attachments": tuple(Upload(f"{n}.jpg", b"\xff\xd8\xff%d\xff\xd9" % n) for n in range(9))}, "attachments", "At most 8"),
 ]  # fmt: skip
 
 
@@ -369,9 +386,65 @@ def test_a_form_opened_before_somebody_else_changed_the_engine_is_refused(
 def test_personal_data_of_the_owner_is_not_in_the_text(record) -> None:
     said = record().text
     assert set(said) == {
-        "approved_by", "airframe_hours", "document", "done_by",
+        "alternative", "approved_by", "airframe_hours", "attachments", "document",
+        "done_by", "inspection", "signed_by",
         "en_route", "engine", "hours", "kind", "late", "method", "on", "part",
         "part_hours", "recorded_at", "recorded_by", "remarks", "result", "slot",
         "transcribed", "tsn", "v", "voids", "work",
     }  # fmt: skip
     assert said["approved_by"]["name"] == APPROVAL.name
+
+
+@pytest.mark.both
+def test_what_is_attached_is_named_by_the_text_and_kept_by_its_hash(
+    record, settings, tmp_path
+) -> None:
+    settings.ATTACHMENT_DIR = tmp_path
+    added = record(attachments=(PHOTO, SCAN))
+    rows = list(added.attachments.all())
+    assert [(row.order, row.name, row.media_type) for row in rows] == [
+        (1, "crank.jpg", "image/jpeg"),
+        (2, "Log page 7.pdf", "application/pdf"),
+    ]
+    assert [row.sha256 for row in rows] == [
+        hashlib.sha256(PHOTO.content).hexdigest(),
+        hashlib.sha256(SCAN.content).hexdigest(),
+    ]
+    assert added.text["attachments"] == [
+        {
+            "name": row.name,
+            "media_type": row.media_type,
+            "size": row.size,
+            "sha256": row.sha256,
+        }
+        for row in rows
+    ]
+    assert [open_attachment(row) for row in rows] == [PHOTO.content, SCAN.content]
+
+
+@pytest.mark.both
+def test_the_database_refuses_to_change_or_delete_an_attachment(
+    record, settings, tmp_path
+) -> None:
+    settings.ATTACHMENT_DIR = tmp_path
+    record(attachments=(PHOTO,))
+    rows = Attachment.objects.all()
+    delete = lambda: rows._raw_delete(rows.db)  # noqa: E731
+    for act in (lambda: rows.update(name="other.jpg"), delete):
+        with pytest.raises(DatabaseError, match="only added"), transaction.atomic():
+            act()
+    assert Attachment.objects.get().name == "crank.jpg"
+
+
+def test_a_file_that_is_not_the_one_attached_is_told(
+    record, settings, tmp_path
+) -> None:
+    settings.ATTACHMENT_DIR = tmp_path
+    row = record(attachments=(PHOTO,)).attachments.get()
+    [path] = list(tmp_path.rglob("*.jpg"))
+    path.write_bytes(PHOTO.content + b"!")
+    with pytest.raises(AttachmentLost, match="is not the one that was stored"):
+        open_attachment(row)
+    path.unlink()
+    with pytest.raises(AttachmentLost, match="is missing from the store"):
+        open_attachment(row)

@@ -105,7 +105,7 @@ def test_work_is_recorded_under_a_provision_and_closes_its_finding(
         ({"method": "guessed"}, "Select a valid choice. guessed is not one of"),
         (
             {"method": "alternative method"},
-            "For an alternative method of compliance write its reference and who",
+            "Give the reference under which the alternative method was approved",
         ),
         ({"part": "x"}, ""),
         ({"result": "x" * 61}, "Ensure this value has at most 60 characters"),

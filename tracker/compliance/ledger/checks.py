@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from datetime import date, datetime
 
+from tracker.compliance.ledger.attachments import check_uploads
 from tracker.compliance.ledger.background import Background
 from tracker.compliance.ledger.canonical import decimal_hours
 from tracker.compliance.ledger.entries import Entry
@@ -20,6 +21,9 @@ def check(entry: Entry, past: Background, *, at: datetime) -> None:
     """Raise RecordRefused for the first thing that cannot be right. No query."""
     engine = past.engine
     _check_text(entry)
+    _check_alternative(entry)
+    _check_inspection(entry)
+    check_uploads(entry.attachments)
     _check_date(entry, engine, at)
     if entry.kind == "work":
         _check_approval(entry)
@@ -31,15 +35,55 @@ def check(entry: Entry, past: Background, *, at: datetime) -> None:
 def _check_text(entry: Entry) -> None:
     if not entry.description.strip():
         raise RecordRefused("description", "Describe the work that was done.")
-    if entry.method is Method.ALTERNATIVE and not entry.remarks.strip():
-        raise RecordRefused(
-            "remarks",
-            "For an alternative method of compliance write its reference and who "
-            "approved it.",
-        )
     if entry.provision is not None and entry.document is not None:
         raise RecordRefused(
             "document", "Name a document of the library or another one, not both."
+        )
+
+
+def _check_alternative(entry: Entry) -> None:
+    alternative = entry.alternative
+    if entry.method is not Method.ALTERNATIVE:
+        if alternative is not None:
+            raise RecordRefused(
+                "alternative",
+                "A reference of an alternative method goes only with that method. "
+                "Choose the method, or leave the reference out.",
+            )
+        return
+    if entry.page and entry.remarks.strip():
+        return  # The remarks of a logbook say it in its own words.
+    if alternative is None or not alternative.reference.strip():
+        raise RecordRefused(
+            "alternative",
+            "Give the reference under which the alternative method was approved. "
+            "Without an approval it is no method of compliance.",
+        )
+    if not alternative.approved_by.strip():
+        raise RecordRefused(
+            "alternative_approved_by", "Say who approved the alternative method."
+        )
+
+
+def _check_inspection(entry: Entry) -> None:
+    inspection = entry.inspection
+    if inspection is None:
+        return
+    if not inspection.extent.strip():
+        raise RecordRefused("extent", "Say which inspection it was, and its extent.")
+    if inspection.airworthy and inspection.discrepancies:
+        raise RecordRefused(
+            "discrepancies",
+            "What was found airworthy has no list of discrepancies. Say that it was "
+            "not, or write what was found into the remarks.",
+        )
+    if not inspection.airworthy and not any(
+        text.strip() for text in inspection.discrepancies
+    ):
+        raise RecordRefused(
+            "discrepancies",
+            "Where it was not found airworthy, list what was found: the owner is given "
+            "that list.",
         )
 
 

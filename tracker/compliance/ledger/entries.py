@@ -11,6 +11,7 @@ from datetime import date, datetime
 
 from notices.models import Provision, Publication, Revision, RuleVersion
 from tracker.accounts.models import User
+from tracker.compliance.ledger.attachments import Upload
 from tracker.compliance.ledger.canonical import VERSION, decimal_hours
 from tracker.compliance.models import Method, Record, RecordKind
 from tracker.fleet.models import Engine, Part, PartDescription
@@ -23,6 +24,30 @@ class Approval:
     name: str
     certificate_kind: str
     certificate_number: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Alternative:
+    """An approved alternative method of compliance: its reference, and who approved it.
+
+    Without an approval it is none (14 CFR 39.19).
+    """
+
+    reference: str
+    approved_by: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Inspection:
+    """An inspection, 14 CFR 43.11(a): type and extent, and what came of it.
+
+    `discrepancies`: the list that the owner is given where it was not found airworthy
+    (43.11(b)), empty where it was.
+    """
+
+    extent: str
+    airworthy: bool
+    discrepancies: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,6 +66,7 @@ class Entry:
     not hold, or neither (other work). `page`: the logbook page of past work, which is
     transcribed and carries no approval here. `late`: under a revision that was
     superseded when the work was done, and known to be so; needs `remarks`.
+    `alternative` goes with that method, and only with it.
     """
 
     on: date
@@ -59,6 +85,9 @@ class Entry:
     remarks: str = ""
     page: str = ""
     late: bool = False
+    alternative: Alternative | None = None
+    inspection: Inspection | None = None
+    attachments: tuple[Upload, ...] = ()
 
     @property
     def kind(self) -> RecordKind:
@@ -111,6 +140,10 @@ def payload_of_work(
         "airframe_hours": decimal_hours(entry.airframe_hours),
         "done_by": entry.done_by,
         "approved_by": _approval(entry.approval),
+        "signed_by": by.name if entry.kind is RecordKind.WORK else None,
+        "alternative": _alternative(entry.alternative),
+        "inspection": _inspection(entry.inspection),
+        "attachments": [upload.as_text() for upload in entry.attachments],
         "remarks": entry.remarks,
         "late": entry.late,
         "transcribed": _transcribed(entry.page),
@@ -189,6 +222,25 @@ def _approval(approval: Approval | None) -> dict[str, object] | None:
         "name": approval.name,
         "certificate_kind": approval.certificate_kind,
         "certificate_number": approval.certificate_number,
+    }
+
+
+def _alternative(alternative: Alternative | None) -> dict[str, object] | None:
+    if alternative is None:
+        return None
+    return {
+        "reference": alternative.reference,
+        "approved_by": alternative.approved_by,
+    }
+
+
+def _inspection(inspection: Inspection | None) -> dict[str, object] | None:
+    if inspection is None:
+        return None
+    return {
+        "extent": inspection.extent,
+        "airworthy": inspection.airworthy,
+        "discrepancies": list(inspection.discrepancies),
     }
 
 

@@ -8,13 +8,14 @@ from datetime import date, datetime
 
 from notices.models import RuleVersion
 from tracker.accounts.models import User
+from tracker.compliance.ledger.attachments import keep_uploads, rows_of
 from tracker.compliance.ledger.background import Background, background_of
 from tracker.compliance.ledger.canonical import canonical, first_hash, record_hash
 from tracker.compliance.ledger.chain import head_of
 from tracker.compliance.ledger.checks import check
 from tracker.compliance.ledger.entries import Entry, payload_of_void, payload_of_work
 from tracker.compliance.ledger.refusals import RecordRefused, Taken
-from tracker.compliance.models import Record, RecordKind
+from tracker.compliance.models import Attachment, Record, RecordKind
 from tracker.fleet.models import Engine, PartDescription
 
 
@@ -25,7 +26,7 @@ def add_records(
     by: User,
     at: datetime,
 ) -> list[Record]:
-    """Add entries, oldest first, to the end of an engine's chain. Nine queries at most.
+    """Add entries, oldest first, to the end of an engine's chain. Ten queries at most.
 
     Raises RecordRefused for what cannot be right, and Taken where the same thing is
     recorded already.
@@ -47,7 +48,18 @@ def add_records(
         past.take(record)
         records.append(record)
     Record.objects.bulk_create(records, batch_size=500)
+    _attach(records, ordered)
     return records
+
+
+def _attach(records: Sequence[Record], entries: Sequence[Entry]) -> None:
+    """Write the files and their rows; without files, nothing is asked."""
+    rows = []
+    for record, entry in zip(records, entries, strict=True):
+        keep_uploads(entry.attachments)
+        rows += rows_of(record, entry.attachments)
+    if rows:
+        Attachment.objects.bulk_create(rows, batch_size=500)
 
 
 def _row_of(entry: Entry, *, rule: RuleVersion | None, slot: str) -> Record:

@@ -1,6 +1,7 @@
 """What is found for an engine, what was answered, declined, and done."""
 
 from tracker.compliance.models.answers import Answer, Declined
+from tracker.compliance.models.attachments import Attachment
 from tracker.compliance.models.enquiries import Enquiry
 from tracker.compliance.models.findings import (
     Closed,
@@ -14,6 +15,7 @@ from tracker.compliance.models.records import Method, Record, RecordKind
 
 __all__ = [
     "Answer",
+    "Attachment",
     "Closed",
     "Declined",
     "Enquiry",

@@ -13,7 +13,7 @@ from django.http import QueryDict
 
 from notices.models import Provision, RuleVersion
 from tracker.accounts.models import User
-from tracker.compliance.ledger import Approval, Entry, FreeDocument
+from tracker.compliance.ledger import Alternative, Approval, Entry, FreeDocument
 from tracker.compliance.models import Method, Record
 from tracker.compliance.sheets import COLUMNS
 from tracker.figures import wording
@@ -27,7 +27,16 @@ from tracker.web.forms.fields import DayField, HoursField, PickField, SuggestedT
 MOST_PAST_ROWS: Final = 100
 ROWS_AT_ONCE: Final = 3
 WHEN: Final = ("on", "hours", "part", "part_hours", "airframe_hours")
-WHAT: Final = ("method", "description", "result", "en_route", "late", "remarks")
+WHAT: Final = (
+    "method",
+    "alternative",
+    "alternative_approved_by",
+    "description",
+    "result",
+    "en_route",
+    "late",
+    "remarks",
+)
 WHO: Final = ("done_by", "approved_by", "certificate_kind", "certificate_number")
 ENGINE_COLUMNS: Final = ("engine type", "engine serial")
 
@@ -53,6 +62,15 @@ class WorkForm(ActForm):
     part_hours = HoursField(required=False, label="Hours of that part since new then")
     airframe_hours = HoursField(required=False, label="Hours of the airframe then")
     method = forms.ChoiceField(choices=Method.choices, label="How it was complied with")
+    alternative = forms.CharField(
+        required=False,
+        label="Reference of the alternative method",
+        help_text="Only for an alternative method of compliance.",
+        max_length=120,
+    )
+    alternative_approved_by = forms.CharField(
+        required=False, label="Alternative method approved by", max_length=120
+    )
     description = forms.CharField(
         label="Work that was done",
         widget=forms.Textarea({"rows": "3", "cols": "60"}),
@@ -83,7 +101,6 @@ class WorkForm(ActForm):
     remarks = forms.CharField(
         required=False,
         label="Remarks",
-        help_text="For an alternative method: its reference, and who approved it.",
         widget=forms.Textarea({"rows": "2", "cols": "60"}),
         max_length=10_000,
     )
@@ -150,7 +167,15 @@ class WorkForm(ActForm):
             ),
             "remarks": entered["remarks"],
             "late": entered.get("late", False),
+            "alternative": self._alternative(),
         }
+
+    def _alternative(self) -> Alternative | None:
+        reference = self.cleaned_data["alternative"]
+        approved_by = self.cleaned_data["alternative_approved_by"]
+        if not reference and not approved_by:
+            return None
+        return Alternative(reference=reference, approved_by=approved_by)
 
 
 class ProvisionWorkForm(WorkForm):
@@ -211,7 +236,6 @@ class OtherWorkForm(WorkForm):
     def __init__(self, sent: Any, **given: Any) -> None:
         super().__init__(sent, **given)
         del self.fields["late"], self.fields["en_route"]
-        self.fields["remarks"].help_text = ""
 
     def clean_revision(self) -> str:
         revision: str = self.cleaned_data["revision"]
