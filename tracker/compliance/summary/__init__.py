@@ -6,6 +6,7 @@ from tracker.compliance.summary.status import (
     StatusOfEngine,
     end_of_day,
     status_of,
+    statuses_of,
 )
 
 __all__ = [
@@ -15,4 +16,5 @@ __all__ = [
     "StatusOfEngine",
     "end_of_day",
     "status_of",
+    "statuses_of",
 ]

@@ -15,6 +15,7 @@ from notices.models import Kind, Provision, Publication, Revision
 from notices.rules.compliance_time import Due, Rate, state_at
 from notices.rules.evaluate import Outcome
 from notices.rules.facts import UNKNOWN
+from notices.rules.times.wording import action_words
 from tracker.compliance.facts import EngineFile
 from tracker.compliance.findings import Assessment
 from tracker.compliance.models import Closed, Declined, Record
@@ -30,7 +31,7 @@ class Line:
     `state`: its word. `revision_date`: effective date, issue date where there is none.
     `complied_*`: of the last record that counts; `next_hours` is on the engine's axis,
     `next_tsn` the same as TSN. `signatory`: who approved, with kind and number of the
-    certificate, or that it was transcribed.
+    certificate, or that it was transcribed. `asks`: the times of the rule, in words.
     """
 
     publication: Publication
@@ -51,6 +52,7 @@ class Line:
     record_number: int | None
     signatory: str
     remarks: str
+    asks: str
     next_hours: int | None
     next_tsn: int | None
     next_on: date | None
@@ -142,6 +144,7 @@ def line_of(
         revision_date=rule.revision.effective_on or rule.revision.issued_on,
         recurring=assessed.point.repeats
         or (rule.action is not None and rule.action.repeat is not None),
+        asks="" if rule.action is None else action_words(rule.action),
         sentence=due.sentence,
         reasons=assessed.reasons,
         missing=tuple(dict.fromkeys((*assessed.missing, *due.missing))),

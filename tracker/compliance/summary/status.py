@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
+from django.db.models import Max
+
 from notices.models import Revision
 from tracker.accounts.models import Station
-from tracker.compliance.facts import EngineFile, engine_files
-from tracker.compliance.findings import assessments, rules_in_force
+from tracker.compliance.facts import EngineFile, PartFile, engine_files
+from tracker.compliance.findings import CompiledRule, assessments, rules_in_force
 from tracker.compliance.findings.refreshing import rate_of
 from tracker.compliance.models import Closed, Record
 from tracker.compliance.summary.lines import (
@@ -57,7 +59,8 @@ class StatusOfEngine:
     `known_at` None: with all that is known now. `hours` on the engine's axis, `tsn` and
     `tso` by it. `undetermined` and `open_searches` stand on top. `current`: how many
     publications are current in the library, `evaluated` how many of them were
-    evaluated here; the two are the same unless something went wrong.
+    evaluated here; the two are the same unless something went wrong. `records`: the
+    valid ones of the engine's own ledger up to that day, in its order.
     """
 
     engine: Engine
@@ -79,6 +82,8 @@ class StatusOfEngine:
     undetermined: tuple[Line, ...]
     not_adopted: tuple[Line, ...]
     not_applicable: tuple[NotApplicable, ...]
+    parts: tuple[PartFile, ...]
+    records: tuple[Record, ...]
     head: Record | None
 
     @property
@@ -101,21 +106,57 @@ def end_of_day(station: Station, on: date) -> datetime:
 def status_of(
     engine: Engine, *, on: date, known_at: datetime | None = None
 ) -> StatusOfEngine:
-    """Return the status, evaluated over every publication that is current that day.
+    """Return the status of one engine; see `statuses_of`."""
+    [status] = statuses_of([engine], on=on, known_at=known_at)
+    return status
 
-    `known_at`: as it was known then; `end_of_day` gives the moment that belongs to a
-    day. The number of queries is fixed.
+
+def statuses_of(
+    engines: Sequence[Engine], *, on: date, known_at: datetime | None = None
+) -> tuple[StatusOfEngine, ...]:
+    """Return the status of each, over every publication that is current that day.
+
+    The engines are of one station, which is at hand with each of them. `known_at`: as
+    it was known then; `end_of_day` gives the moment that belongs to a day. The number
+    of queries is fixed, however many engines there are.
     """
-    file = engine_files([engine], on=on, known_at=known_at)[engine.pk]
-    rules = rules_in_force(engine.station, on, known_at)
+    if not engines:
+        return ()
+    station = engines[0].station
+    library = _Library(
+        rules=rules_in_force(station, on, known_at),
+        taken_over=_taken_over(station, on, known_at),
+    )
+    files = engine_files(engines, on=on, known_at=known_at)
+    heads = _heads(engines, known_at)
+    return tuple(
+        _status(files[engine.pk], library, heads.get(engine.pk), on, known_at)
+        for engine in engines
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Library:
+    """What every engine is evaluated over. `taken_over`: a day for each publication."""
+
+    rules: Sequence[CompiledRule]
+    taken_over: Sequence[date]
+
+
+def _status(
+    file: EngineFile,
+    library: _Library,
+    head: Record | None,
+    on: date,
+    known_at: datetime | None,
+) -> StatusOfEngine:
     rate = rate_of(file, on=on)
-    assessed = list(assessments(rules, file, on=on))
+    assessed = list(assessments(library.rules, file, on=on))
     kept = [line_of(each, file, on=on, rate=rate) for each in assessed if each.is_kept]
     adopted = [line for line in kept if line.state != Closed.NOT_ADOPTED]
     reading = file.reading
-    days = _taken_over(engine.station, on, known_at)
     return StatusOfEngine(
-        engine=engine,
+        engine=file.engine,
         on=on,
         known_at=known_at,
         fitting=file.fitting,
@@ -137,9 +178,11 @@ def status_of(
                 key=sort_key,
             )
         ),
-        head=_head(engine, known_at),
-        current=len(days),
-        library_on=max(days, default=None),
+        parts=file.parts,
+        records=_own_records(file),
+        head=head,
+        current=len(library.taken_over),
+        library_on=max(library.taken_over, default=None),
     )
 
 
@@ -196,8 +239,16 @@ def _taken_over(station: Station, on: date, known_at: datetime | None) -> list[d
     return [day for day in days if day is not None]
 
 
-def _head(engine: Engine, known_at: datetime | None) -> Record | None:
-    records = Record.objects.filter(engine=engine)
+def _heads(engines: Sequence[Engine], known_at: datetime | None) -> dict[int, Record]:
+    """Return the last record of each chain, by engine. Records are only ever added."""
+    records = Record.objects.filter(engine__in=engines)
     if known_at is not None:
         records = records.filter(recorded_at__lte=known_at)
-    return records.order_by("-sequence").first()
+    last = records.order_by().values("engine").annotate(last=Max("pk")).values("last")
+    return {record.engine_id: record for record in Record.objects.filter(pk__in=last)}
+
+
+def _own_records(file: EngineFile) -> tuple[Record, ...]:
+    """The valid records of the engine's own ledger, in its order."""
+    own = (record for record in file.records if record.engine_id == file.engine.pk)
+    return tuple(sorted(own, key=lambda record: record.sequence))

@@ -1,0 +1,48 @@
+"""State and due point in the few words of a table, for page and print alike."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from notices.rules.compliance_time import Due, State
+from tracker.compliance.states import FURTHER_FLIGHT
+from tracker.figures.wording import day, due_hours
+
+NOT_KNOWN: Final = "not known"
+INSIDE: Final = "inside tolerance"
+"""Said in place of "coming due" once the limit itself has been passed."""
+
+_NOT_PAST: Final = (State.COMING_DUE.value, State.OUTSTANDING.value)
+
+
+def state_words(due: Due, word: str) -> str:
+    """Return the state as a list says it: a limit that was passed is not coming."""
+    return INSIDE if due.inside_tolerance and word in _NOT_PAST else word
+
+
+def point_words(due: Due, word: str, *, stands: bool = False) -> tuple[str, str]:
+    """Return when something is due, and the second limit beside it, if there is one."""
+    if stands:
+        return "always", ""
+    if word == FURTHER_FLIGHT:
+        return "now", ""
+    said = [] if due.hours is None else [_hours_words(due, due.hours)]
+    said += [] if due.on is None else [day(due.on)]
+    said += [f"at {event}" for event in due.events]
+    if not said:
+        return NOT_KNOWN, ""
+    if due.which is None and said[1:]:
+        return said[0], f"see the rule: {', '.join(said[1:])}"
+    joint = "and" if due.which == "last" else "or"
+    also = f"{joint} {f' {joint} '.join(said[1:])}" if said[1:] else ""
+    return said[0], also
+
+
+def _hours_words(due: Due, hours: int) -> str:
+    """Return the hours of a limit; an estimate with the earliest that it may be."""
+    if not due.estimated:
+        return due_hours(hours)
+    earliest = due.point.earliest_hours
+    if earliest is None or earliest >= hours:
+        return f"about {due_hours(hours)}"
+    return f"about {due_hours(hours)}, earliest {due_hours(earliest)}"
