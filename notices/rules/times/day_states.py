@@ -62,6 +62,7 @@ def state_at(
         read = _Read(on=reading_on, rate=rate)
         past = now is Standing.PAST
         shown = _shown(point, point.tree, moment, on, read, past=past)
+        shown["inside_tolerance"] = not past and _is_past_bare(point.tree, moment)
     return Due(
         state=state,
         point=point,
@@ -190,6 +191,13 @@ def _forecast(tree: Tree, moment: Moment, on: date, read: _Read) -> Forecast | N
     hours = None if isinstance(moment.hours, Unknown) else moment.hours
     found = forecast(tree, read.on or on, hours, read.rate)
     return None if found == _NO_BASIS else found
+
+
+def _is_past_bare(tree: Tree, moment: Moment) -> bool:
+    """Return whether it would be past if nothing were allowed beyond its limits."""
+    if moment.allowance == Allowance():
+        return False
+    return standing(tree, replace(moment, allowance=Allowance())) is Standing.PAST
 
 
 def _may_be_past(tree: Tree, moment: Moment, on: date, read: _Read) -> bool:

@@ -32,6 +32,7 @@ class Due:
     `hours`, `on`: last hour (TSN) and day in time; None where closed or not known.
     `remaining_hours`, `remaining_days`: negative once past; 0 h before further flight.
     `if_it_applies`: the state there would be, where undetermined by an open question.
+    `inside_tolerance`: past its limit, and not overdue only because that is allowed.
     `forecast`: None is "no basis", or past. `reading_on`: how old the hours are.
     `own_sentence`: what to say where no compliance time stands behind the state.
     """
@@ -55,6 +56,7 @@ class Due:
     candidates: tuple[Tree, ...] = ()
     missing: tuple[str, ...] = ()
     may_be_overdue: bool = False
+    inside_tolerance: bool = False
     further_flight: bool = False
     if_it_applies: State | None = None
     own_sentence: str = ""

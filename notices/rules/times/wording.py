@@ -45,6 +45,7 @@ if TYPE_CHECKING:
     from notices.rules.times.due_states import Due
 
 IN_TIME: Final = "Reaching a limit exactly is still in time."
+INSIDE: Final = "Past its limit, inside the tolerance"
 
 
 def _with_article(name: str) -> str:
@@ -330,7 +331,8 @@ def _point_sentence(start: str, due: Due) -> list[str]:
 
 def _open_words(due: Due, state: State) -> list[str]:
     assert due.limits is not None
-    words = [f"{state.value.capitalize()}: due {tree_words(due.limits)}"]
+    said = INSIDE if due.inside_tolerance else state.value.capitalize()
+    words = [f"{said}: due {tree_words(due.limits)}"]
     words += _remaining_words(due, state)
     if due.may_be_overdue:
         words.append("May be overdue, read the meter")

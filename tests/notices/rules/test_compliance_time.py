@@ -383,6 +383,25 @@ def test_a_month_grid_counts_from_its_origin() -> None:
     assert found == ["2027-01-31", "2027-02-28", "2027-03-31"]
 
 
+@pytest.mark.parametrize(
+    ("hours", "state", "said"),
+    [
+        (550.0, "coming due", "Coming due: "),
+        (550.01, "coming due", "Past its limit, inside the tolerance: "),
+        (560.0, "coming due", "Past its limit, inside the tolerance: "),
+        (560.01, "overdue", "Overdue: "),
+    ],
+)
+def test_inside_a_tolerance_the_limit_is_said_to_be_passed(
+    hours: float, state: str, said: str
+) -> None:
+    tolerant = {"tolerance": {"hours": 10}}
+    lead = {"hours": 10, "days": 30}
+    answer = ask(IN_50_HOURS, hours, action=tolerant, lead=lead)
+    assert answer["state"] == state
+    assert answer["sentence"].startswith(said)
+
+
 def test_a_repeat_ends_where_its_next_point_would_lie_past_the_end() -> None:
     action = {"repeat": AGAIN_100, "until": {"date": "2026-05-31"}}
     done = [{"on": "2026-02-01", "hours": 505.0}]
