@@ -13,24 +13,26 @@ from notices.models import Provision
 from notices.rules.compliance_time import Due
 from tracker.accounts.models import Station
 from tracker.compliance.due import DueRow
-from tracker.compliance.states import FURTHER_FLIGHT, rate_from
+from tracker.compliance.states import rate_from
+from tracker.figures.due_words import point_words, state_words
 from tracker.figures.lanes import Lane, days_scale, lane, lane_head
 from tracker.figures.scale import Scale
 from tracker.figures.wording import day, due_hours, used_hours
 
 AHEAD: Final = 90
-NOT_KNOWN: Final = "not known"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shown:
-    """One row of a table. `when` is its due point, `also` a second one beside it.
+    """One row of a table. `said`: its state as the list says it. `when` is its due
+    point, `also` a second one beside it.
 
     `brief`: the part, the last record, a tolerance, in one line. `lane`: its place on
     the scale of days, None where the table has no such column.
     """
 
     row: DueRow
+    said: str
     when: str
     also: str
     brief: str
@@ -61,34 +63,6 @@ def with_lanes(rows: Iterable[DueRow], station: Station, on: date) -> WithLanes:
     )
 
 
-def point_words(due: Due, word: str, *, stands: bool = False) -> tuple[str, str]:
-    """Return when something is due, and the second limit beside it, if there is one."""
-    if stands:
-        return "always", ""
-    if word == FURTHER_FLIGHT:
-        return "now", ""
-    said = [] if due.hours is None else [_hours_words(due, due.hours)]
-    said += [] if due.on is None else [day(due.on)]
-    said += [f"at {event}" for event in due.events]
-    if not said:
-        return NOT_KNOWN, ""
-    if due.which is None and said[1:]:
-        return said[0], f"see the rule: {', '.join(said[1:])}"
-    joint = "and" if due.which == "last" else "or"
-    also = f"{joint} {f' {joint} '.join(said[1:])}" if said[1:] else ""
-    return said[0], also
-
-
-def _hours_words(due: Due, hours: int) -> str:
-    """Return the hours of a limit; an estimate with the earliest that it may be."""
-    if not due.estimated:
-        return due_hours(hours)
-    earliest = due.point.earliest_hours
-    if earliest is None or earliest >= hours:
-        return f"about {due_hours(hours)}"
-    return f"about {due_hours(hours)}, earliest {due_hours(earliest)}"
-
-
 def brief_words(due: Due, part: str) -> str:
     """Return the part, the last record, a tolerance and what is doubtful, in one line."""
     said = [f"{part[:1].upper()}{part[1:]}"] if part else []
@@ -107,7 +81,12 @@ def _shown(row: DueRow, place: SafeString | None = None) -> Shown:
     stands = row.provision.kind == Provision.Kind.PROHIBITION
     when, also = point_words(row.due, row.word, stands=stands)
     return Shown(
-        row=row, when=when, also=also, brief=brief_words(row.due, row.part), lane=place
+        row=row,
+        said=state_words(row.due, row.word),
+        when=when,
+        also=also,
+        brief=brief_words(row.due, row.part),
+        lane=place,
     )
 
 
@@ -125,7 +104,10 @@ def _tolerance(due: Due) -> list[str]:
     if not sizes:
         return []
     where = ", under way only" if point.tolerance_en_route else ""
-    return [f"Tolerance {' or '.join(sizes)}{where}"]
+    size = f"{' or '.join(sizes)}{where}"
+    if due.inside_tolerance:
+        return [f"Past its limit, inside the tolerance of {size}"]
+    return [f"Tolerance {size}"]
 
 
 def _read(due: Due) -> str:

@@ -13,7 +13,8 @@ from notices.rules.compliance_time import (
     parse_action,
 )
 from notices.rules.facts import Asked, EngineFacts, Hours, HoursKept
-from tracker.web.lines import brief_words, point_words
+from tracker.figures.due_words import point_words, state_words
+from tracker.web.lines import brief_words
 from tracker.web.rulers import Item, Work, rulers_of
 
 TODAY = date(2026, 11, 24)
@@ -48,6 +49,7 @@ def drawn(*items: Item, works=()):
 
 
 BY_HOURS = {"initial": {"hours": 60, "after": "effective"}}
+TEN_OVER = {"tolerance": {"hours": 10}}
 BY_DATE = {"initial": {"date": "2027-03-01"}}
 BOTH = {
     "initial": {
@@ -153,3 +155,17 @@ def test_a_line_names_part_and_tolerance() -> None:
     result = worked_out({**BY_HOURS, "tolerance": {"hours": 10, "en_route": True}})
     said = brief_words(result, "magneto, left").replace("\u00a0", " ")
     assert said == "Magneto, left. Tolerance 10.0 h, under way only."
+
+
+def test_a_limit_that_is_passed_inside_its_tolerance_is_not_said_to_be_coming() -> None:
+    result = worked_out({"initial": {"hours": 35, "after": "effective"}, **TEN_OVER})
+    assert result.state.value == "outstanding"
+    assert state_words(result, "outstanding") == "inside tolerance"
+    assert brief_words(result, "").replace("\u00a0", " ") == (
+        "Past its limit, inside the tolerance of 10.0 h."
+    )
+    assert result.sentence.startswith("Past its limit, inside the tolerance: due at")
+    reached = worked_out({"initial": {"hours": 40, "after": "effective"}, **TEN_OVER})
+    assert state_words(reached, "outstanding") == "outstanding"
+    over = worked_out({"initial": {"hours": 29.9, "after": "effective"}, **TEN_OVER})
+    assert state_words(over, over.state.value) == "overdue"

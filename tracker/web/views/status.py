@@ -24,10 +24,10 @@ from tracker.compliance.summary import (
     end_of_day,
     status_of,
 )
+from tracker.figures.due_words import point_words, state_words
 from tracker.figures.ruler import draw_hours
 from tracker.figures.states import BY_URGENCY
 from tracker.fleet.models import Engine
-from tracker.web.lines import point_words
 from tracker.web.rulers import items_of_lines, rulers_of, works_of
 
 EARLIEST = date(1900, 1, 1)
@@ -84,9 +84,10 @@ def _asked(request: ViewedRequest, today: date) -> Asked:
 
 @dataclass(frozen=True, slots=True)
 class Worded:
-    """A line with the words of its next due point."""
+    """A line with the words of its state and of its next due point."""
 
     line: Line
+    said: str
     when: str
     also: str
 
@@ -94,8 +95,9 @@ class Worded:
 def _with_words(line: Line) -> Worded:
     stands = line.provision.kind == line.provision.Kind.PROHIBITION
     if line.state not in BY_URGENCY[:5]:
-        return Worded(line, "", "")
-    return Worded(line, *point_words(line.due, line.state, stands=stands))
+        return Worded(line, line.state, "", "")
+    said = state_words(line.due, line.state)
+    return Worded(line, said, *point_words(line.due, line.state, stands=stands))
 
 
 def _grouped(lines: Iterable[Line]) -> list[tuple[str, list[Worded]]]:
