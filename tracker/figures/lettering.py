@@ -18,13 +18,21 @@ def width_of(text: str, *, bold: bool = False, size: int = SIZE) -> float:
 
 
 def fitted(text: str, most: float, *, bold: bool = False) -> str:
-    """`text`, cut at its end with an ellipsis if it is wider than `most` px."""
+    """`text`, shortened after a whole word if it is wider than `most` px.
+
+    A first word that is too wide by itself is cut inside.
+    """
     if width_of(text, bold=bold) <= most:
         return text
-    cut = text
+    words = text.split(" ")
+    for count in range(len(words) - 1, 0, -1):
+        kept = " ".join(words[:count]).rstrip(",;:–") + ELLIPSIS
+        if width_of(kept, bold=bold) <= most:
+            return kept
+    cut = words[0]
     while cut and width_of(cut + ELLIPSIS, bold=bold) > most:
         cut = cut[:-1]
-    return cut.rstrip() + ELLIPSIS
+    return cut + ELLIPSIS
 
 
 def _em(character: str) -> float:
