@@ -172,9 +172,10 @@ def holds(condition: Any, world: World) -> bool:
         case n.LeadedShareIn():
             return _in_bounds(facts.leaded_share, condition.bounds)
         case n.OilTemperatureIn():
-            oil = facts.oil_temperature
-            return _in_bounds(oil.low, condition.bounds) and _in_bounds(
-                oil.high, condition.bounds
+            oil, bounds = facts.oil_temperature, condition.bounds
+            return all(
+                _in_bounds(_degrees(end, bounds.unit), bounds)
+                for end in (oil.low, oil.high)
             )
         case n.Ask():
             return facts.answers["", condition.question]
@@ -262,6 +263,11 @@ def _in_bounds(value: Any, bounds: Any) -> bool:
         and (bounds.to is None or value <= bounds.to)
         and (bounds.under is None or value < bounds.under)
     )
+
+
+def _degrees(celsius: Fraction, unit: str) -> Fraction:
+    """0 deg C is 32 deg F, 100 deg C is 212 deg F, and between them it is a line."""
+    return 32 + celsius * (212 - 32) / 100 if unit == "F" else celsius
 
 
 def _overhauled(done: tuple[Overhaul, ...], test: Any) -> bool:

@@ -131,6 +131,7 @@ def engine_leaves() -> st.SearchStrategy[dict[str, Any]]:
         some_of(("private", "commercial")).map(lambda v: {"operation": v}),
         bounds((0.25, 0.75)).map(lambda b: {"leaded_share": b}),
         bounds((80, 100)).map(lambda b: {"oil_temperature": b}),
+        bounds((176, 212)).map(lambda b: {"oil_temperature": {**b, "unit": "F"}}),
         st.sampled_from(QUESTIONS).map(lambda q: {"ask": q}),
         some_of(("pitted", "worn")).map(lambda v: {"result": v}),
     )

@@ -10,7 +10,6 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Callable, Iterable, Mapping
 from datetime import date
-from fractions import Fraction
 from typing import Any, Final, Literal, TypeVar
 
 from notices.rules.errors import Fault, RuleError, child_path
@@ -32,6 +31,7 @@ from notices.rules.forms import (
     Form,
     HoursForm,
     Json,
+    ObjectOf,
     RefusedError,
     Text,
     Whole,
@@ -40,6 +40,7 @@ from notices.rules.forms import (
     shown,
 )
 from notices.rules.serials import parse_serial
+from notices.rules.temperatures import Span
 
 T = TypeVar("T")
 
@@ -48,7 +49,7 @@ MOST_MEMBERS: Final = 5000
 _DATE = DateForm()
 _HOURS = HoursForm()
 _FLAG = Flag()
-_DEGREES = Exact("degrees Celsius", -273, 1000)
+_SPAN = ObjectOf(Span, 'temperatures such as {"from": 85, "to": 101}')
 _DESIGNATION = Text('a designation such as "MX-4"')
 _SERIAL = Text('a serial number such as "4001"', parse_serial)
 
@@ -366,19 +367,15 @@ def _text_or_empty(value: str | Unknown) -> str:
 
 
 def _temperature(reader: _ObjectReader) -> TemperatureRange | Unknown:
-    inner = reader.inner("oil_temperature", ("from", "to"), "a temperature range")
-    if inner is None:
+    span = reader.value("oil_temperature", _SPAN)
+    if isinstance(span, Unknown):
         return UNKNOWN
-    low: Fraction | Unknown = inner.value("from", _DEGREES)
-    high: Fraction | Unknown = inner.value("to", _DEGREES)
-    if isinstance(low, Unknown) or isinstance(high, Unknown):
-        message = 'Both "from" and "to" are needed, in degrees Celsius.'
-        reader.faults.append(Fault(inner.path, message))
+    assert isinstance(span, Span)
+    if span.closed is None:
+        message = 'Both "from" and "to" are needed.'
+        reader.faults.append(Fault(reader.at("oil_temperature"), message))
         return UNKNOWN
-    if low > high:
-        message = 'The lowest temperature "from" is above the highest "to".'
-        reader.faults.append(Fault(inner.path, message))
-    return TemperatureRange(low=low, high=high)
+    return span.closed
 
 
 def _parts(reader: _ObjectReader) -> tuple[PartFacts, ...]:

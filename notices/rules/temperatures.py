@@ -42,11 +42,11 @@ def check_physical(degrees: Fraction | None, unit: Unit) -> None:
 
 
 def degrees_words(degrees: Fraction, unit: Unit = "C") -> str:
-    """Return degrees of the unit, to a tenth: "80 °C", "−4 °F"."""
-    tenths = round(abs(degrees) * 10)
-    whole, tenth = divmod(tenths, 10)
-    sign = MINUS if degrees < 0 and tenths else ""
-    return f"{sign}{whole}{f'.{tenth}' if tenth else ''} °{unit}"
+    """Return degrees of the unit, to three decimals at most: "80 °C", "−4.5 °F"."""
+    whole, part = divmod(round(abs(degrees) * 1000), 1000)
+    decimals = f".{part:03}".rstrip("0") if part else ""
+    sign = MINUS if degrees < 0 and (whole or part) else ""
+    return f"{sign}{whole}{decimals} °{unit}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

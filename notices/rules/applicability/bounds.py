@@ -12,6 +12,14 @@ from typing import Literal
 from notices.rules.change_letters import LETTERS, figure_rank, letter_rank
 from notices.rules.facts import Hours
 from notices.rules.forms import DateForm, Exact, HoursForm, ListOf, Text, Words, keyed
+from notices.rules.temperatures import (
+    DEGREES,
+    UNIT,
+    Unit,
+    check_physical,
+    from_celsius,
+    in_celsius,
+)
 
 _WHO = ListOf(Text('who did it, such as "maker"'), 'names such as "maker"')
 
@@ -186,7 +194,6 @@ class _FractionBounds:
 
 
 _SHARE = Exact("a share", 0, 1)
-_DEGREES = Exact("degrees Celsius", -273, 1000)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -201,12 +208,32 @@ class ShareBounds(_FractionBounds):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TemperatureBounds(_FractionBounds):
-    """Degrees Celsius."""
+    """A temperature, in the unit in which the bounds were entered."""
 
-    first: Fraction | None = keyed("from", _DEGREES, default=None)
-    over: Fraction | None = keyed("over", _DEGREES, default=None)
-    to: Fraction | None = keyed("to", _DEGREES, default=None)
-    under: Fraction | None = keyed("under", _DEGREES, default=None)
+    first: Fraction | None = keyed("from", DEGREES, default=None)
+    over: Fraction | None = keyed("over", DEGREES, default=None)
+    to: Fraction | None = keyed("to", DEGREES, default=None)
+    under: Fraction | None = keyed("under", DEGREES, default=None)
+    unit: Unit = keyed("unit", UNIT, default="C")
+
+    def __post_init__(self) -> None:
+        """Refuse also bounds that are colder than anything can be."""
+        _FractionBounds.__post_init__(self)
+        for end in (self.first, self.over, self.to, self.under):
+            check_physical(end, self.unit)
+
+    def holds(self, value: Fraction) -> bool:
+        """Return whether a temperature in degrees Celsius lies inside."""
+        return _FractionBounds.holds(self, from_celsius(value, self.unit))
+
+    @property
+    def ends(self) -> tuple[Fraction, ...]:
+        """The temperatures in degrees Celsius at which the answer can change."""
+        return tuple(
+            in_celsius(end, self.unit)
+            for end in (self.first, self.over, self.to, self.under)
+            if end is not None
+        )
 
 
 def _check_change(text: str) -> None:

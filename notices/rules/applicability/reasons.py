@@ -38,7 +38,6 @@ from notices.rules.applicability.subjects import EngineSubject, PartSubject, Sub
 from notices.rules.applicability.trees import Tree, deciding
 from notices.rules.applicability.wording import (
     clause,
-    degrees_words,
     fact_words,
     hours_words,
     listed,
@@ -49,6 +48,7 @@ from notices.rules.applicability.wording import (
 from notices.rules.designations import designation, plain_text
 from notices.rules.facts import UNKNOWN, Overhaul, Unknown
 from notices.rules.phrases import date_words
+from notices.rules.temperatures import degrees_words, from_celsius
 
 
 def reasons_for(tree: Tree, subject: Any, analysis: Analysis) -> tuple[str, ...]:
@@ -163,7 +163,9 @@ def _shown(leaf: Leaf, subject: Any) -> str | None:
             oil = subject.oil_temperature
             if oil is UNKNOWN:
                 return None
-            return f"{degrees_words(oil[0])} to {degrees_words(oil[1])}"
+            low, high = (from_celsius(end, leaf.bounds.unit) for end in oil)
+            unit = leaf.bounds.unit
+            return f"{degrees_words(low, unit)} to {degrees_words(high, unit)}"
         case OperationIn():
             uses = subject.facts.operation
             return None if uses is UNKNOWN else listed(sorted(uses))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from fractions import Fraction
 from typing import Any
 
@@ -47,6 +47,7 @@ from notices.rules.applicability.nodes import (
 )
 from notices.rules.designations import Pattern
 from notices.rules.phrases import date_words
+from notices.rules.temperatures import Unit, degrees_words
 
 
 def condition_sentence(condition: Condition) -> str:
@@ -157,7 +158,7 @@ def rule_words(leaf: Condition) -> str:
         case LeadedShareIn():
             return _bounds_words(leaf.bounds, percent_words)
         case OilTemperatureIn():
-            return f"{_bounds_words(leaf.bounds, degrees_words)} throughout"
+            return f"{_bounds_words(leaf.bounds, _degrees_in(leaf.bounds.unit))} throughout"
         case ChangeIn():
             return _change_words(leaf.change)
     raise AssertionError(f"{type(leaf).__name__} has a clause of its own")
@@ -235,9 +236,8 @@ def percent_words(share: Fraction) -> str:
     return f"{float(share * 100):g} %"
 
 
-def degrees_words(degrees: Fraction) -> str:
-    """Return degrees Celsius: "80 °C"."""
-    return f"{float(degrees):g} °C"
+def _degrees_in(unit: Unit) -> Callable[[Fraction], str]:
+    return lambda degrees: degrees_words(degrees, unit)
 
 
 def _change_words(bounds: ChangeBounds) -> str:

@@ -39,6 +39,7 @@ EVERY_NODE: list[dict[str, Any]] = [
     {"operation": ["private", "commercial"]},
     {"leaded_share": {"over": 0.25}},
     {"oil_temperature": {"from": -20.5, "to": 105}},
+    {"oil_temperature": {"from": 190, "to": 230, "unit": "F"}},
     {"ask": "Is the serial listed in table 1 of SB-24-011?"},
     {"result": ["pitted"]},
     {"part": {"role": "fuel pump"}},
@@ -142,8 +143,10 @@ FAULTS = [
     (
         {"oil_temperature": {"from": 1e9}},
         "oil_temperature.from",
-        "degrees Celsius from",
+        "degrees from -460 to 2000",
     ),
+    ({"oil_temperature": {"from": -300}}, "oil_temperature", "colder than anything"),
+    ({"oil_temperature": {"from": 9, "unit": "K"}}, "oil_temperature.unit", '"C" or'),
     # Texts.
     ({"embodied": ""}, "embodied", "not an empty text"),
     ({"attribute": "drive"}, "", 'The key "in" is missing.'),
@@ -284,6 +287,8 @@ SENTENCES = """
 {"overhauled": false} | It was never overhauled.
 {"leaded_share": {"over": 0.25}} | Share of leaded fuel is over 25 %.
 {"oil_temperature": {"from": 80, "to": 105}} | Oil temperature is at least 80 °C and at most 105 °C throughout.
+{"oil_temperature": {"from": 190, "under": 230.5, "unit": "F"}} | Oil temperature is at least 190 °F and under 230.5 °F throughout.
+{"oil_temperature": {"over": -40, "unit": "F"}} | Oil temperature is over −40 °F throughout.
 {"ask": "Is it listed?"} | The answer to "Is it listed?" is yes.
 {"all": [{"embodied": "SB-1"}, {"any": [{"embodied": "SB-2"}, {"embodied": "SB-3"}]}]} | SB-1 is embodied and (SB-2 is embodied or SB-3 is embodied).
 {"part": {"role": "fuel pump", "where": {"number": ["P-880*"]}}} | A fitted fuel pump meets this: part number is one that begins with P-880.

@@ -113,6 +113,22 @@ EXAMPLES = [
         {"oil_temperature": {"from": 85, "to": 101}},
         NO,
     ),
+    # A unit is kept and compared exactly; 110 deg C is 230 deg F, 85 are 185.
+    (
+        {"oil_temperature": {"from": 190, "to": 230, "unit": "F"}},
+        {"oil_temperature": {"from": 88, "to": 110}},
+        YES,
+    ),
+    (
+        {"oil_temperature": {"from": 190, "under": 230, "unit": "F"}},
+        {"oil_temperature": {"from": 88, "to": 110}},
+        NO,
+    ),
+    (
+        {"oil_temperature": {"from": 200, "to": 200, "unit": "F"}},
+        {"oil_temperature": {"from": 200, "to": 200, "unit": "F"}},
+        YES,
+    ),
     ({"operation": ["Private"]}, {"operation": ["club", "private"]}, YES),
     ({"leaded_share": {"over": 0.25}}, {"leaded_share": 0.25}, NO),
     ({"leaded_share": {"from": 0}}, {}, YES),
@@ -221,6 +237,16 @@ REASONS = [
         "so the last overhaul was by maker.",
     ),
     ({"ask": "Listed?"}, {}, 'The question "Listed?" has not been answered.'),
+    (
+        {"oil_temperature": {"to": 230, "unit": "F"}},
+        {"oil_temperature": {"from": 85, "to": 110.01}},
+        "Oil temperature 185 °F to 230.018 °F is not at most 230 °F throughout.",
+    ),
+    (
+        {"oil_temperature": {"from": -10}},
+        {"oil_temperature": {"from": -4, "to": 5, "unit": "F"}},
+        "Oil temperature −20 °C to −15 °C is not at least −10 °C throughout.",
+    ),
     (
         {"aircraft": ["TR-2"]},
         {"aircraft": False},

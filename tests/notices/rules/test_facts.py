@@ -152,6 +152,11 @@ REFUSED = [
     ({"leaded_share": 40}, "leaded_share", "Expected a share from 0 to 1"),
     ({"oil_temperature": {"from": 80}}, "oil_temperature", 'Both "from" and "to"'),
     (
+        {"oil_temperature": {"from": 9, "to": 9, "unit": "f"}},
+        "oil_temperature.unit",
+        '"C" or "F"',
+    ),
+    (
         {"oil_temperature": {"from": 9, "to": 8}},
         "oil_temperature",
         "is above the highest",
