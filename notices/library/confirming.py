@@ -11,12 +11,15 @@ from django.contrib.auth.models import AbstractBaseUser
 from notices.library.drafts import locked_draft, stated_in
 from notices.library.inputs import (
     TIMED,
+    TO_BE_DONE,
     ChangedMeanwhile,
     Check,
     LibraryRefused,
     RevisionInput,
     checked,
     names_this_part,
+    refuse_done,
+    refuse_one_part,
 )
 from notices.models import Provision, Reference, Revision, RuleVersion
 from notices.rules.conditions import to_json
@@ -115,7 +118,9 @@ def change_rule(
         raise LibraryRefused("The revision is a draft. Change the draft instead.")
     if before.number != number:
         raise ChangedMeanwhile("The rule was changed meanwhile. Look at it again.")
-    why, rule = _checked_change(locked, reason, applicability, condition, action)
+    why, rule = _checked_change(
+        locked, before, reason, applicability, condition, action
+    )
     after = RuleVersion(
         provision=locked,
         number=before.number + 1,
@@ -134,6 +139,7 @@ def change_rule(
 
 def _checked_change(
     provision: Provision,
+    before: RuleVersion,
     reason: str,
     applicability: Mapping[str, Any] | None,
     condition: Mapping[str, Any] | None,
@@ -154,10 +160,22 @@ def _checked_change(
     for name, stored in rule.items():
         if not provision.role and names_this_part(stored):
             check.add(name, 'Tests "this" part, but the provision is about the engine.')
+    if provision.kind == Provision.Kind.TOGETHER:
+        _check_together(check, provision, before, rule)
     check.done()
     if not rule:
         raise LibraryRefused("Nothing of the rule was changed.")
     return why, rule
+
+
+def _check_together(
+    check: Check, provision: Provision, before: RuleVersion, rule: Mapping[str, Any]
+) -> None:
+    """Look at the whole rule as it would be, not only at what is changed of it."""
+    refuse_done(check, "action", rule.get("action", {}))
+    conditions = ("applicability", "condition")
+    whole = [rule.get(name, getattr(before, name)) for name in conditions]
+    refuse_one_part(check, "condition", whole, role=provision.role)
 
 
 def _check_complete(draft: Revision, stated: RevisionInput) -> None:
@@ -176,7 +194,7 @@ def _check_complete(draft: Revision, stated: RevisionInput) -> None:
             "add one of kind information.",
         )
     for index, provision in enumerate(stated.provisions):
-        if provision.kind == Provision.Kind.ACTION and provision.action is None:
+        if provision.kind in TO_BE_DONE and provision.action is None:
             check.add(
                 f"provisions[{index}].action",
                 "Say by when it is to be done; if that is not known, "

@@ -11,7 +11,7 @@ from typing import Any, Final, TypeVar
 from notices.models import Provision, Reference
 from notices.rules.applicability.nodes import Condition
 from notices.rules.conditions import parse_condition, to_json
-from notices.rules.designations import designation
+from notices.rules.designations import designation, plain_text
 from notices.rules.errors import Fault, RuleError
 from notices.rules.times.actions import Action, parse_action
 
@@ -19,7 +19,10 @@ Json = Any
 T = TypeVar("T")
 ALWAYS: Final[Mapping[str, Json]] = {"always": True}
 MOST_MAN_HOURS: Final = 1_000_000
-TIMED: Final = {Provision.Kind.ACTION, Provision.Kind.PROHIBITION}
+TO_BE_DONE: Final = {Provision.Kind.ACTION, Provision.Kind.TOGETHER}
+TIMED: Final = {*TO_BE_DONE, Provision.Kind.PROHIBITION}
+_DONE_ONLY: Final = ("credit", "repeat", "ends_with", "counts")
+"""What an action says of work that was done, which is nothing where none completes it."""
 
 
 class LibraryRefused(ValueError):  # noqa: N818  # said so in every sentence
@@ -185,6 +188,7 @@ def checked(stated: RevisionInput) -> RevisionInput:
         references=_checked_references(check, stated.references),
     )
     _check_this_part(check, tidy)
+    _check_parts_together(check, tidy)
     check.done()
     return tidy
 
@@ -235,7 +239,24 @@ def _stored_action(
         check.add(path, f"Compliance times do not go with {given.kind}. Take them out.")
         return None
     action = check.action(path, given.action)
-    return None if action is None else action.to_json()
+    if action is None:
+        return None
+    written = action.to_json()
+    if given.kind == Provision.Kind.TOGETHER:
+        refuse_done(check, path, written)
+    return written
+
+
+def refuse_done(check: Check, path: str, action: Mapping[str, Json]) -> None:
+    """Note what an action about parts that go together says of work that was done."""
+    for name in _DONE_ONLY:
+        if name in action:
+            check.add(
+                f"{path}.{name}",
+                "Parts that do not go together stay so whatever is recorded, until one "
+                "of them is changed. Take this out; what ends it stands in the "
+                "condition.",
+            )
 
 
 def _checked_references(
@@ -269,6 +290,46 @@ def _check_this_part(check: Check, stated: RevisionInput) -> None:
                 f'Tests "this" part, but provision {index + 1} is about the engine. '
                 "Move the test to the provisions about a part.",
             )
+
+
+def _check_parts_together(check: Check, stated: RevisionInput) -> None:
+    for index, provision in enumerate(stated.provisions):
+        if provision.kind == Provision.Kind.TOGETHER:
+            rule = [stated.applicability, provision.condition]
+            at = f"provisions[{index}].condition"
+            refuse_one_part(check, at, rule, role=provision.role)
+
+
+def refuse_one_part(
+    check: Check, path: str, rule: Sequence[Json], *, role: str
+) -> None:
+    """Note that a rule does not name two parts, by their roles.
+
+    `role`: of the part that the provision is about, which `this` means.
+    """
+    roles = dict.fromkeys(_roles_named(rule))
+    if role and names_this_part(rule):
+        roles[plain_text(role)] = None
+    if len(roles) < 2:
+        found = f'only "{next(iter(roles))}"' if roles else "none"
+        check.add(
+            path,
+            "Parts go together or not by two of them, each with a test "
+            f'{{"part": {{"role": ..., "where": ...}}}}. Named here: {found}.',
+        )
+
+
+def _roles_named(raw: Json) -> Iterator[str]:
+    """Yield the role, without case, of every fitted part that a stored rule tests."""
+    if isinstance(raw, Mapping):
+        part = raw.get("part")
+        if isinstance(part, Mapping):
+            yield plain_text(part["role"])
+        for value in raw.values():
+            yield from _roles_named(value)
+    elif isinstance(raw, list | tuple):
+        for value in raw:
+            yield from _roles_named(value)
 
 
 def names_this_part(raw: Json) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date
+from typing import Final
 
 from notices.models import Provision
 from notices.rules.applicability.subjects import EngineSubject
@@ -16,6 +17,9 @@ from tracker.compliance.facts import EngineFile, PartFile
 from tracker.compliance.models import Closed, Declined
 from tracker.compliance.rules import CompiledRule
 from tracker.compliance.states import IN_FORCE
+
+NEVER_COMPLETED: Final = {Provision.Kind.PROHIBITION, Provision.Kind.TOGETHER}
+"""Under these no record counts: they end when their condition no longer holds."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -213,10 +217,11 @@ def _asked(
 def _point(
     rule: CompiledRule, facts: EngineFacts, asked: Asked, past: History
 ) -> DuePoint:
-    prohibits = rule.provision.kind == Provision.Kind.PROHIBITION
+    kind = rule.provision.kind
     if rule.action is None:
+        prohibits = kind == Provision.Kind.PROHIBITION
         return IN_FORCE if prohibits else DuePoint(closed="nothing due")
-    if prohibits:
+    if kind in NEVER_COMPLETED:
         past = replace(past, done=())
     return due_point(rule.action, facts, asked, past)
 

@@ -88,7 +88,8 @@ class ProvisionForm(RuleForm):
     )
     action = RuleField(
         label="By when, as JSON",
-        help_text="Compliance times of an action, or of a prohibition.",
+        help_text="Compliance times of an action, a prohibition, or of parts that do "
+        "not go together.",
     )
     embodies = forms.CharField(
         required=False,
