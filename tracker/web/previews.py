@@ -7,14 +7,15 @@ from dataclasses import dataclass
 from datetime import date
 
 from notices.library import warnings_of
-from notices.models import Provision
+from notices.library.inputs import TO_BE_DONE
 from tracker.accounts.access import Viewer
+from tracker.compliance.names import unknown_names
 from tracker.compliance.rules import CompiledRule
 from tracker.compliance.trials import Trial, try_rules
 from tracker.web.provisions import Said, said_by
 
 NO_TIME = (
-    "It is an action without a compliance time: say by when, or with "
+    "It says nothing of the time by which it is to be done: say by when, or with "
     '{"initial": {"unknown": "..."}} why that is not known, before it is confirmed.'
 )
 NO_DATES = (
@@ -43,6 +44,7 @@ def preview_of(
 ) -> Preview:
     """`dated`: whether the revision gives a date from which it can hold."""
     warnings = [] if dated else [NO_DATES]
+    warnings += unknown_names(viewer.station, rules)
     for rule in rules:
         place = f"Provision {rule.provision.order}"
         warnings += [f"{place}: {words}" for words in _warnings(rule)]
@@ -58,4 +60,4 @@ def _warnings(rule: CompiledRule) -> Sequence[str]:
     if rule.action is not None:
         has_date = rule.subject.effective_on is not None
         return warnings_of(rule.action, has_effective_date=has_date)
-    return [NO_TIME] if rule.provision.kind == Provision.Kind.ACTION else []
+    return [NO_TIME] if rule.provision.kind in TO_BE_DONE else []

@@ -249,6 +249,17 @@ def test_a_check_leaves_out_engines_whose_type_does_not_fit(
     assert (counts.applies, counts.undetermined, counts.does_not_apply) == (1, 1, 2)
 
 
+def test_a_check_tells_of_names_that_the_station_does_not_know(
+    page: Client, adding: str, make_engine: Callable[..., Engine]
+) -> None:
+    make_engine()
+    rule = '{"any": [{"type": ["MX-44"]}, {"operation": ["comercial"]}]}'
+    answer = page.post(adding, {**entry(applicability=rule), "check": "1"})
+    text = said(answer)
+    assert 'No engine type of the station is "MX-44".' in text
+    assert 'No engine in care is run as "comercial".' in text
+
+
 def test_a_check_of_what_is_wrong_shows_the_faults(page: Client, adding: str) -> None:
     answer = page.post(adding, {**entry(applicability="{"), "check": "1"})
     assert answer.status_code == 422
