@@ -56,12 +56,16 @@ class PublicationQuerySet(models.QuerySet["Publication"]):
         """By number, however it is written."""
         return self.filter(number_key=designation(number))
 
-    def search(self, text: str) -> PublicationQuerySet:
-        """By number, title, issuer or text of a document; every word must be found."""
+    def search(self, text: str, *, in_drafts: bool) -> PublicationQuerySet:
+        """By number, title, issuer or text of a document; every word must be found.
+
+        `in_drafts`: whether the document of a draft counts, too.
+        """
         found = self
+        confirmed = {} if in_drafts else {"revisions__confirmed_at__isnull": False}
         for word in normal_text(text).split()[:MOST_WORDS]:
             in_document = Document.objects.filter(
-                revisions__publication=OuterRef("pk"), text__icontains=word
+                revisions__publication=OuterRef("pk"), text__icontains=word, **confirmed
             )
             named = Q(title__icontains=word) | Q(issuer__icontains=word)
             if key := designation(word):

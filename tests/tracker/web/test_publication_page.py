@@ -296,6 +296,28 @@ def test_an_owner_sees_no_draft(
     assert str(draft.public_id) not in page
 
 
+def test_an_owner_is_not_told_of_drafts_in_the_list(
+    viewer_as, signed_in, page, station, make_provision
+) -> None:
+    owner = signed_in(viewer_as(Role.OWNER))
+    publication = make_provision(rule__action=within(39)).revision.publication
+    draft = RevisionFactory(publication=publication, label="R2")
+    draft.document = documents.store(
+        PDF, name="a.pdf", station=station, by=draft.entered_by, at=draft.entered_at
+    )
+    draft.document.text = "the steel coupling"
+    draft.document.save()
+    draft.save()
+    assert "draft R2 waits" in words_of(page.get(LIST))
+    assert publication.number in words_of(page.get(LIST, {"q": "coupling"}))
+    seen = words_of(owner.get(LIST, {"state": "draft"}))
+    assert publication.number in seen
+    assert "draft" not in seen
+    assert "No publication is like that." in words_of(
+        owner.get(LIST, {"q": "coupling"})
+    )
+
+
 @pytest.mark.parametrize("publications", [1, 20])
 def test_the_list_asks_as_often_for_many_publications(
     page, make_engine, make_provision, django_assert_num_queries, publications: int

@@ -49,11 +49,12 @@ STATES = {
 def publication_list(request: ViewedRequest) -> HttpResponse:
     viewer, asked = request.viewer, request.GET
     on = today_at(viewer.station)
+    states = _states_shown(viewer)
     found = publications_visible_to(viewer).for_list(on)
-    found = found.search(asked.get("q", ""))
+    found = found.search(asked.get("q", ""), in_drafts=not viewer.is_owner)
     if asked.get("kind") in Kind.values:
         found = found.of_kind(asked["kind"])
-    if asked.get("state") in STATES:
+    if asked.get("state") in states:
         found = found.filter(**_with_state(asked["state"]))
     page = Paginator(found.order_by("kind", "number_key"), SIZE)
     chosen = page.get_page(asked.get("page"))
@@ -62,11 +63,18 @@ def publication_list(request: ViewedRequest) -> HttpResponse:
         "page": chosen,
         "rows": [(one, affected.get(one.pk, tallies.Affected())) for one in chosen],
         "kinds": Kind,
-        "states": STATES.items(),
+        "states": states.items(),
         "asked": asked,
         "is_narrowed": any(asked.get(key) for key in ("q", "kind", "state")),
     }
     return render(request, "web/publications/list.html", shown)
+
+
+def _states_shown(viewer: Viewer) -> dict[str, str]:
+    """An owner is not told that a draft waits."""
+    if viewer.is_owner:
+        return {key: words for key, words in STATES.items() if key != "draft"}
+    return STATES
 
 
 def _with_state(state: str) -> dict[str, bool]:
