@@ -262,6 +262,6 @@ def test_a_status_takes_the_same_queries_however_large_the_library(
     for _ in range(publications):
         make_provision()
     found = Engine.objects.select_related("station", "engine_type").get(pk=engine.pk)
-    # the rows of the engine without parts, rules, current revisions, head
-    with django_assert_num_queries(QUERIES - 3 + 3):
+    # the rows of the engine without parts, rules, current revisions, head, owner
+    with django_assert_num_queries(QUERIES - 3 + 4):
         status_of(found, on=today)

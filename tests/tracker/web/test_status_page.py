@@ -189,6 +189,6 @@ def test_the_status_asks_as_often_for_many_provisions(
         make_provision()
     engine = make_engine()
     # session, user, membership; engine; facts of the engine (16, with parts 18); rules;
-    # revisions that are current; head of the chain
-    with django_assert_num_queries(23):
+    # revisions that are current; head of the chain; owner on that day
+    with django_assert_num_queries(24):
         page.get(at(engine))

@@ -12,6 +12,7 @@ from django.db.models import Max
 from notices.models import Revision
 from tracker.accounts.models import Station
 from tracker.compliance.facts import EngineFile, PartFile, engine_files
+from tracker.compliance.facts.rows import ALL_THAT_IS_KNOWN
 from tracker.compliance.findings import CompiledRule, assessments, rules_in_force
 from tracker.compliance.findings.refreshing import rate_of
 from tracker.compliance.models import Closed, Record
@@ -22,7 +23,15 @@ from tracker.compliance.summary.lines import (
     not_applicable,
     sort_key,
 )
-from tracker.fleet.models import Engine, Fitting, Search, SearchKind
+from tracker.fleet.history import as_of
+from tracker.fleet.models import (
+    Engine,
+    Fitting,
+    Owner,
+    Ownership,
+    Search,
+    SearchKind,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,13 +69,16 @@ class StatusOfEngine:
     `tso` by it. `undetermined` and `open_searches` stand on top. `current`: how many
     publications are current in the library, `evaluated` how many of them were
     evaluated here; the two are the same unless something went wrong. `records`: the
-    valid ones of the engine's own ledger up to that day, in its order.
+    valid ones of the engine's own ledger up to that day, in its order. `owner`: on
+    that day; `uses`: how it was operated then, empty where that is not known.
     """
 
     engine: Engine
     on: date
     known_at: datetime | None
     fitting: Fitting | None
+    owner: Owner | None
+    uses: tuple[str, ...]
     hours: int | None
     tsn: int | None
     tso: int | None
@@ -129,8 +141,16 @@ def statuses_of(
     )
     files = engine_files(engines, on=on, known_at=known_at)
     heads = _heads(engines, known_at)
+    owners = _owners(engines, on, known_at)
     return tuple(
-        _status(files[engine.pk], library, heads.get(engine.pk), on, known_at)
+        _status(
+            files[engine.pk],
+            library,
+            owner=owners.get(engine.pk),
+            head=heads.get(engine.pk),
+            on=on,
+            known_at=known_at,
+        )
         for engine in engines
     )
 
@@ -146,6 +166,8 @@ class _Library:
 def _status(
     file: EngineFile,
     library: _Library,
+    *,
+    owner: Owner | None,
     head: Record | None,
     on: date,
     known_at: datetime | None,
@@ -160,6 +182,8 @@ def _status(
         on=on,
         known_at=known_at,
         fitting=file.fitting,
+        owner=owner,
+        uses=tuple(file.operation.uses) if file.operation else (),
         hours=file.hours,
         tsn=file.tsn_at(file.hours),
         tso=_tso(file),
@@ -246,6 +270,14 @@ def _heads(engines: Sequence[Engine], known_at: datetime | None) -> dict[int, Re
         records = records.filter(recorded_at__lte=known_at)
     last = records.order_by().values("engine").annotate(last=Max("pk")).values("last")
     return {record.engine_id: record for record in Record.objects.filter(pk__in=last)}
+
+
+def _owners(
+    engines: Sequence[Engine], on: date, known_at: datetime | None
+) -> dict[int, Owner]:
+    known = known_at or ALL_THAT_IS_KNOWN
+    rows = as_of(Ownership, engines, on=on, known_at=known).select_related("owner")
+    return {row.engine_id: row.owner for row in rows}
 
 
 def _own_records(file: EngineFile) -> tuple[Record, ...]:
