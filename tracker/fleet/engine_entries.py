@@ -9,7 +9,9 @@ from fractions import Fraction
 from typing import Final
 
 from notices.rules.designations import plain_text
+from notices.rules.operating import exact_share
 from notices.rules.serials import parse_serial
+from notices.rules.temperatures import in_celsius
 from tracker.accounts.models import Station
 from tracker.fleet.entries import checked_day, checked_hours, checked_text
 from tracker.fleet.errors import Refused
@@ -26,8 +28,12 @@ from tracker.fleet.models import (
 SINCE_MADE: Final = date(1900, 1, 1)
 """The day from which a first identity holds: whatever day is asked for, it was so."""
 
+AIR: Final = (-90, 60)
+"""Degrees Celsius between which all air near the ground was ever measured: -89.2 at
+Vostok in 1983 and 56.7 in Death Valley in 1913 are the records that the World
+Meteorological Organization keeps (from memory)."""
+
 _REGISTRY = re.compile(r"[A-Z]{2}")
-_SHARE = re.compile(r"[0-9]+(\.[0-9]+)?|[0-9]+/[1-9][0-9]*")
 _TEMPERATURE = re.compile(r"-?[0-9]{1,4}(\.[0-9]{1,3})?")
 
 
@@ -60,13 +66,19 @@ class FittingFacts:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OperationFacts:
-    """How an engine is run; shares and temperatures as entered."""
+    """How an engine is run; shares and temperatures as entered.
+
+    `ambient_low`, `ambient_high`: of the air, over the coming season.
+    """
 
     uses: tuple[str, ...] = ()
     leaded_share: str = ""
     oil_low: str = ""
     oil_high: str = ""
     oil_unit: str = "C"
+    ambient_low: str = ""
+    ambient_high: str = ""
+    ambient_unit: str = "C"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -182,34 +194,64 @@ def checked_operation(facts: OperationFacts) -> OperationFacts:
         if len(use) > 40 or not use.isprintable() or ";" in use:
             raise Refused("uses", f"{use[:40]!a} is not a kind of operation.")
     share = facts.leaded_share.strip()
-    if share and (not _SHARE.fullmatch(share) or Fraction(share) > 1):
+    if share:
+        _check_share(share)
+    ranges = _checked_range(facts, "oil", "oil temperature")
+    ranges |= _checked_range(facts, "ambient", "ambient temperature")
+    _check_air(ranges, facts.ambient_unit)
+    return replace(facts, uses=uses, leaded_share=share, **ranges)
+
+
+def _check_share(text: str) -> None:
+    try:
+        exact_share(text)
+    except ValueError as error:
         raise Refused(
             "leaded_share",
-            f'"{facts.leaded_share}" is not a share of leaded fuel. '
+            f'"{text}" is not a share of leaded fuel. '
             'Write a number from 0 to 1, such as "0.4" or "2/5".',
-        )
-    return replace(
-        facts, uses=uses, leaded_share=share, **_checked_oil_temperatures(facts)
-    )
+        ) from error
 
 
-def _checked_oil_temperatures(facts: OperationFacts) -> dict[str, str]:
-    if facts.oil_unit not in {"C", "F"}:
-        raise Refused("oil_unit", f'"{facts.oil_unit}" is not a unit. Write C or F.')
-    low, high = facts.oil_low.strip(), facts.oil_high.strip()
-    for name, text in (("oil_low", low), ("oil_high", high)):
+def _checked_range(facts: OperationFacts, of: str, named: str) -> dict[str, str]:
+    """Return the two ends of a range of temperatures, trimmed; `of`: its columns."""
+    unit = getattr(facts, f"{of}_unit")
+    if unit not in {"C", "F"}:
+        raise Refused(f"{of}_unit", f'"{unit}" is not a unit. Write C or F.')
+    low_name, high_name = f"{of}_low", f"{of}_high"
+    low, high = getattr(facts, low_name).strip(), getattr(facts, high_name).strip()
+    for name, text in ((low_name, low), (high_name, high)):
         if text and not _TEMPERATURE.fullmatch(text):
             raise Refused(
                 name, f'"{text}" is not a temperature. Write a number, such as "85".'
             )
     if bool(low) != bool(high):
         raise Refused(
-            "oil_high" if low else "oil_low",
-            "Enter both the lowest and the highest oil temperature, or neither.",
+            high_name if low else low_name,
+            f"Enter both the lowest and the highest {named}, or neither.",
         )
     if low and Fraction(low) > Fraction(high):
-        raise Refused("oil_low", f"The lowest oil temperature, {low}, is above {high}.")
-    return {"oil_low": low, "oil_high": high}
+        raise Refused(
+            low_name,
+            f"The lowest {named}, {low}, is above the highest, {high}. "
+            "Exchange the two, or check them.",
+        )
+    return {low_name: low, high_name: high}
+
+
+def _check_air(ranges: dict[str, str], unit: str) -> None:
+    for name in ("ambient_low", "ambient_high"):
+        if ranges[name] and not AIR[0] <= celsius(ranges[name], unit) <= AIR[1]:
+            raise Refused(
+                name,
+                f"Air of {ranges[name]} °{unit} was never measured on the ground. "
+                "Check the figure and the unit.",
+            )
+
+
+def celsius(entered: str, unit: str) -> Fraction:
+    """Return a temperature as entered in degrees Celsius, exact. `unit`: C or F."""
+    return in_celsius(Fraction(entered), "F" if unit == "F" else "C")
 
 
 def columns(facts: IdentityFacts | FittingFacts | OperationFacts) -> dict[str, object]:

@@ -17,6 +17,7 @@ from tests.factories.fleet import (
 )
 from tracker.accounts.access import Viewer
 from tracker.accounts.models import Role, Station, User
+from tracker.fleet.engine_entries import checked_operation
 from tracker.fleet.errors import Refused
 from tracker.fleet.history import as_of
 from tracker.fleet.marks import review
@@ -332,6 +333,17 @@ def test_a_fitting_that_cannot_be_is_refused(by, facts, field, said) -> None:
         (OperationFacts(oil_low="warm", oil_high="85"), "oil_low"),
         (OperationFacts(oil_low="90", oil_high="85"), "oil_low"),
         (OperationFacts(oil_unit="K"), "oil_unit"),
+        (OperationFacts(ambient_low="-15"), "ambient_high"),
+        (OperationFacts(ambient_high="30"), "ambient_low"),
+        (OperationFacts(ambient_low="cold", ambient_high="30"), "ambient_low"),
+        (OperationFacts(ambient_low="31", ambient_high="30"), "ambient_low"),
+        (OperationFacts(ambient_unit="K"), "ambient_unit"),
+        (OperationFacts(ambient_low="20", ambient_high="86"), "ambient_high"),
+        (OperationFacts(ambient_low="-90.1", ambient_high="0"), "ambient_low"),
+        (
+            OperationFacts(ambient_low="0", ambient_high="140.1", ambient_unit="F"),
+            "ambient_high",
+        ),
         (OperationFacts(uses=("a;b",)), "uses"),
         (OperationFacts(uses=("x" * 41,)), "uses"),
     ],
@@ -350,10 +362,21 @@ def test_shares_and_temperatures_are_kept_as_entered(by) -> None:
         oil_low="-10.50",
         oil_high="200",
         oil_unit="F",
+        ambient_low=" -12.5",
+        ambient_high="-12.5",
     )
     row = change_operation(EngineFactory(), facts, true_from=TODAY, at=AT, by=by)
     assert (row.uses, row.leaded_share) == (["private", "school"], "2/5")
     assert (row.oil_low, row.oil_high, row.oil_unit) == ("-10.50", "200", "F")
+    assert (row.ambient_low, row.ambient_high, row.ambient_unit) == ("-12.5",) * 2 + (
+        "C",
+    )
+
+
+def test_fahrenheit_is_taken_at_its_exact_worth() -> None:
+    """Both ends of the range of air, -90 and 60 degrees Celsius, are still in it."""
+    facts = OperationFacts(ambient_low="-130", ambient_high="140", ambient_unit="F")
+    assert checked_operation(facts) == facts
 
 
 def test_an_unknown_state_is_refused(by) -> None:

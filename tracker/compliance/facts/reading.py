@@ -19,6 +19,7 @@ from notices.rules.facts import (
     TemperatureRange,
     Unknown,
 )
+from notices.rules.operating import exact_share
 from notices.rules.times.history import Event
 from notices.rules.times.history import Reading as CoreReading
 from tracker.compliance.facts.files import (
@@ -29,6 +30,7 @@ from tracker.compliance.facts.files import (
 from tracker.compliance.facts.parts import part_files
 from tracker.compliance.facts.rows import Rows, rows_of
 from tracker.compliance.models import Record
+from tracker.fleet.engine_entries import celsius
 from tracker.fleet.models import (
     Engine,
     Fitting,
@@ -139,7 +141,7 @@ def _facts(file: EngineFile, rows: Rows, identity: Identity | None) -> EngineFac
         ),
         role_counts=rows.of_type.get(identity.engine_type_id, {}),
         leaded_share=_share(file.operation),
-        oil_temperature=_oil(file.operation),
+        oil_temperature=_temperatures(file.operation, "oil"),
         axis=_axis(file),
     )
 
@@ -263,18 +265,14 @@ def _events(rows: Rows, key: int, zero: int) -> tuple[Event, ...]:
 def _share(operation: Operation | None) -> Fraction | Unknown:
     if operation is None or not operation.leaded_share:
         return UNKNOWN
-    return Fraction(operation.leaded_share)
+    return exact_share(operation.leaded_share)
 
 
-def _oil(operation: Operation | None) -> TemperatureRange | Unknown:
-    if operation is None or not operation.oil_low or not operation.oil_high:
-        return UNKNOWN
-    return TemperatureRange(
-        low=_celsius(operation.oil_low, operation.oil_unit),
-        high=_celsius(operation.oil_high, operation.oil_unit),
+def _temperatures(operation: Operation | None, of: str) -> TemperatureRange | Unknown:
+    """Return a recorded range in degrees Celsius; `of`: "oil" or "ambient"."""
+    low, high, unit = (
+        getattr(operation, f"{of}_{end}", "") for end in ("low", "high", "unit")
     )
-
-
-def _celsius(entered: str, unit: str) -> Fraction:
-    value = Fraction(entered)
-    return (value - 32) * Fraction(5, 9) if unit == "F" else value
+    if not low or not high:
+        return UNKNOWN
+    return TemperatureRange(low=celsius(low, unit), high=celsius(high, unit))

@@ -316,12 +316,9 @@ def _operation(
     row = kept.operations.get(engine.pk) if engine else None
     if row is None:
         return OperationFacts(uses=given["operation"])
+    others = (name for name in OperationFacts.__slots__ if name != "uses")
     return OperationFacts(
-        uses=given["operation"],
-        leaded_share=row.leaded_share,
-        oil_low=row.oil_low,
-        oil_high=row.oil_high,
-        oil_unit=row.oil_unit,
+        uses=given["operation"], **{name: getattr(row, name) for name in others}
     )
 
 

@@ -147,17 +147,27 @@ class OperationFields(forms.Form):
         required=False, label="Highest oil temperature in operation"
     )
     oil_unit = forms.ChoiceField(
-        choices=[("C", "°C"), ("F", "°F")], label="Unit of both temperatures"
+        choices=[("C", "°C"), ("F", "°F")], label="Unit of both oil temperatures"
+    )
+    ambient_low = forms.CharField(
+        required=False,
+        label="Lowest ambient temperature of the coming season",
+        help_text="Of the air in which the engine is started. The advice on oil goes "
+        "by it.",
+    )
+    ambient_high = forms.CharField(
+        required=False, label="Highest ambient temperature of the coming season"
+    )
+    ambient_unit = forms.ChoiceField(
+        choices=[("C", "°C"), ("F", "°F")], label="Unit of both ambient temperatures"
     )
 
     def operation(self) -> OperationFacts:
         entered = self.cleaned_data
+        others = (name for name in OperationFacts.__slots__ if name != "uses")
         return OperationFacts(
             uses=tuple(entered["uses"].split(";")),
-            leaded_share=entered["leaded_share"],
-            oil_low=entered["oil_low"],
-            oil_high=entered["oil_high"],
-            oil_unit=entered["oil_unit"],
+            **{name: entered[name] for name in others},
         )
 
 
@@ -324,7 +334,7 @@ class OperationForm(SinceForm, OperationFields):
     def __init__(
         self, data: Any, *, engine: Engine, today: date, kept: Operation | None
     ) -> None:
-        names = ("leaded_share", "oil_low", "oil_high", "oil_unit")
+        names = OperationFacts.__slots__
         values = {name: getattr(kept, name) for name in names} if kept else {}
         if kept is not None:
             values["uses"] = "; ".join(kept.uses)
