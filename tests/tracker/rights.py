@@ -10,6 +10,7 @@ HOLDERS: dict[Right, set[Role]] = {
     Right.SEE_NOTICES: {A, T, I, O},
     Right.SEE_OWNERS: {A, T, I},
     Right.ADD_READING: {A, T, I, O},
+    Right.ADD_FUEL: {A, T, I, O},
     Right.EDIT_FLEET: {A, T, I},
     Right.IMPORT_FLEET: {A, T, I},
     Right.RECORD_WORK: {A, T, I},

@@ -17,6 +17,7 @@ class Right(Enum):
     SEE_NOTICES = "see publications"
     SEE_OWNERS = "see owners"
     ADD_READING = "add hours readings"
+    ADD_FUEL = "add fuel records"
     EDIT_FLEET = "change engines, parts and owners"
     IMPORT_FLEET = "import and export sheets"
     RECORD_WORK = "add records to the ledger"
@@ -33,6 +34,7 @@ _STAFF = frozenset(
         Right.SEE_NOTICES,
         Right.SEE_OWNERS,
         Right.ADD_READING,
+        Right.ADD_FUEL,
         Right.EDIT_FLEET,
         Right.IMPORT_FLEET,
         Right.RECORD_WORK,
@@ -45,7 +47,9 @@ _RIGHTS: dict[Role, frozenset[Right]] = {
     Role.ADMINISTRATOR: frozenset(Right),
     Role.TECHNICIAN: _STAFF,
     Role.INSPECTOR: _STAFF | {Right.CONFIRM_NOTICES},
-    Role.OWNER: frozenset({Right.SEE_ENGINES, Right.SEE_NOTICES, Right.ADD_READING}),
+    Role.OWNER: frozenset(
+        {Right.SEE_ENGINES, Right.SEE_NOTICES, Right.ADD_READING, Right.ADD_FUEL}
+    ),
 }
 
 

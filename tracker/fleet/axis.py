@@ -1,7 +1,8 @@
 """What is known of an engine's axis of hours, and whether one more mark fits on it.
 
 Hours never fall from one day to the next, and a day has 24 of them. Readings, and the
-hours noted at overhauls, events and part fittings, are all marks on the one axis.
+hours noted at overhauls, events, part fittings and with fuel, are all marks on the one
+axis.
 """
 
 from __future__ import annotations
@@ -12,7 +13,14 @@ from datetime import date
 
 from tracker.fleet.entries import MOST_HOURS, in_hours
 from tracker.fleet.errors import Refused
-from tracker.fleet.models import Engine, NamedEvent, Overhaul, PartFitting, Reading
+from tracker.fleet.models import (
+    Engine,
+    FuelRecord,
+    NamedEvent,
+    Overhaul,
+    PartFitting,
+    Reading,
+)
 
 DAY = 2400
 """Hundredths of an hour in a day."""
@@ -37,7 +45,7 @@ class Mark:
 def marks_of(
     engines: Iterable[Engine], *, without: Reading | None = None
 ) -> dict[int, list[Mark]]:
-    """Return the marks of engines by their key, by date. Four queries.
+    """Return the marks of engines by their key, by date. Five queries.
 
     `without`: a reading that is about to be corrected.
     """
@@ -59,6 +67,11 @@ def marks_of(
     for event in events:
         marks[event.engine_id].append(
             Mark(on=event.on, hours=event.hours, said_by=event.name)
+        )
+    fuelled = FuelRecord.objects.valid().filter(engine__in=wanted, hours__isnull=False)
+    for fuel in fuelled:
+        marks[fuel.engine_id].append(
+            Mark(on=fuel.on, hours=fuel.hours, said_by="fuel taken on")
         )
     _add_fittings(marks)
     for found in marks.values():

@@ -1,4 +1,4 @@
-"""Overhauls, makers' rebuilds and named events: added, or withdrawn with a reason."""
+"""Overhauls, makers' rebuilds and named events added; what happened withdrawn."""
 
 from __future__ import annotations
 
@@ -11,7 +11,17 @@ from tracker.fleet.axis import check_fits
 from tracker.fleet.entries import checked_day, checked_hours, checked_text, in_hours
 from tracker.fleet.errors import Refused
 from tracker.fleet.history import project_zero
-from tracker.fleet.models import Engine, NamedEvent, Overhaul, Part, PartDescription
+from tracker.fleet.models import (
+    Engine,
+    FuelRecord,
+    NamedEvent,
+    Overhaul,
+    Part,
+    PartDescription,
+)
+
+Happened = Overhaul | NamedEvent | FuelRecord
+"""What is withdrawn, with a reason, where it was entered by mistake."""
 
 
 def add_overhaul(
@@ -74,7 +84,7 @@ def add_event(
     )
 
 
-def withdraw(row: Overhaul | NamedEvent, *, reason: str, at: datetime) -> None:
+def withdraw(row: Happened, *, reason: str, at: datetime) -> None:
     """Mark an entry as made by mistake. It stays visible and no longer counts."""
     said = checked_text(type(row), "withdrawn_reason", reason, required=True)
     changed = (

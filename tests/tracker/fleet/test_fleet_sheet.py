@@ -213,13 +213,17 @@ def test_a_modification_known_absent_becomes_embodied(station, mx4, by) -> None:
     assert Modification.objects.get(engine=engine, current=True).embodied
 
 
-def test_a_changed_operation_keeps_the_declared_fuel(station, mx4, by) -> None:
+def test_a_changed_operation_keeps_the_declared_fuel_and_climate(
+    station, mx4, by
+) -> None:
     [engine] = apply(station, by, ROW)
-    facts = OperationFacts(uses=("private",), leaded_share="0.4")
+    climate = {"ambient_low": "5", "ambient_high": "95", "ambient_unit": "F"}
+    facts = OperationFacts(uses=("private",), leaded_share="0.4", **climate)
     change_operation(engine, facts, true_from=TODAY, at=AT, by=by)
     apply(station, by, {"type": "MX-4", "serial": "K612-62B", "operation": "school"})
     operation = engine.operations.get(current=True)
     assert (operation.uses, operation.leaded_share) == (["school"], "0.4")
+    assert {name: getattr(operation, name) for name in climate} == climate
 
 
 BAD = [
@@ -412,8 +416,8 @@ def test_planning_and_exporting_take_as_many_queries_for_any_fleet(
     rows = [{**ROW, "serial": str(4001 + n)} for n in range(engines)]
     apply(station, by, *rows)
     # types, engines, owners; fittings, operations, reviews, modifications, overhauls,
-    # readings; and the marks on the axis: readings, overhauls, events, part fittings
-    with django_assert_num_queries(13):
+    # readings; and the marks on the axis: readings, overhauls, events, fuel, part fittings
+    with django_assert_num_queries(14):
         assert len(plan(station, *rows).unchanged) == engines
     with django_assert_num_queries(7):  # engines and the six kinds of rows
         export_fleet(station.engines.for_list())

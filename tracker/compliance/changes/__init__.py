@@ -21,6 +21,7 @@ from tracker.compliance.changes.engines import (
     change_state,
     fit_in_aircraft,
 )
+from tracker.compliance.changes.fuel import add_fuel
 from tracker.compliance.changes.history import (
     add_event,
     add_overhaul,
@@ -84,6 +85,7 @@ __all__ = [
     "add_engine_type",
     "add_engines",
     "add_event",
+    "add_fuel",
     "add_overhaul",
     "add_owner",
     "add_part",

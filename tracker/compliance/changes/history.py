@@ -8,6 +8,7 @@ from tracker.accounts.access import Right, Viewer
 from tracker.compliance.changes.acting import changing
 from tracker.compliance.changes.parts import part_on
 from tracker.fleet import events, marks
+from tracker.fleet.events import Happened
 from tracker.fleet.models import (
     Attribute,
     Engine,
@@ -75,16 +76,14 @@ def add_event(
         )
 
 
-def withdraw(
-    viewer: Viewer, row: Overhaul | NamedEvent, *, reason: str, at: datetime
-) -> None:
-    """Mark an overhaul or an event as entered by mistake; it stays visible."""
+def withdraw(viewer: Viewer, row: Happened, *, reason: str, at: datetime) -> None:
+    """Mark what happened as entered by mistake; it stays visible."""
     engine = row.engine or _engine_of(row)
     with changing(viewer, engine, Right.EDIT_FLEET, at=at):
         events.withdraw(row, reason=reason, at=at)
 
 
-def _engine_of(row: Overhaul | NamedEvent) -> Engine:
+def _engine_of(row: Happened) -> Engine:
     """The engine on which the part is, or was last."""
     fitting = PartFitting.objects.select_related("engine").get(
         part=getattr(row, "part", None), current=True
