@@ -10,10 +10,11 @@ from django.utils.safestring import SafeString
 from tracker.figures import axis, caption, svg
 from tracker.figures.axis import FRAMES, Frame, Record
 from tracker.figures.caption import OffScale
+from tracker.figures.intervals import Interval, Worded, band, points_of, remarks_on
 from tracker.figures.lettering import width_of
 from tracker.figures.scale import Scale
 from tracker.figures.stairs import Point, lanes_of, lengthened
-from tracker.figures.states import word_of
+from tracker.figures.states import RECORDED, word_of
 from tracker.figures.wording import (
     MONTHS,
     day,
@@ -26,6 +27,10 @@ BEFORE: Final = 300
 AFTER: Final = 400
 FARTHEST: Final = 3 * 366
 """Days from today; what lies farther off would press everything else together."""
+
+WORDED: Final = Worded(
+    place=lambda ordinal: day(date.fromordinal(ordinal)), away=days_away
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,36 +60,54 @@ class DateRecord:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DatesRuler:
-    """Everything on one ruler of dates; `today` as the station's calendar has it."""
+    """Everything on one ruler of dates; `today` as the station's calendar has it.
+
+    `interval`: its places are ordinals of days. `whole`: the scale reaches as far as
+    the interval and the marks do, else what lies far off is named under the figure.
+    """
 
     id: str
     subject: str
     today: date
     marks: tuple[DateMark, ...] = ()
     records: tuple[DateRecord, ...] = ()
+    interval: Interval | None = None
+    whole: bool = False
     off_scale: tuple[OffScale, ...] = ()
 
 
 def draw_dates(ruler: DatesRuler, *, number: int = 2) -> SafeString:
     """The whole figure with its caption, its keyed list and what has no place."""
     today = ruler.today.toordinal()
-    near = [m for m in ruler.marks if abs(m.on.toordinal() - today) <= FARTHEST]
+    ends = points_of(ruler.interval, today, WORDED) if ruler.interval else []
+    points = [*ends, *(_point(mark, ruler.today) for mark in ruler.marks)]
+    near = [point for point in points if ruler.whole or _is_near(point, today)]
     far = tuple(
-        OffScale(name=mark.name, state=mark.state, why=_note(mark, ruler.today))
-        for mark in ruler.marks
-        if mark not in near
+        OffScale(name=point.name, state=point.state, why=point.note)
+        for point in points
+        if point not in near and point.state != RECORDED
     )
-    points = _keyed([_point(mark, ruler.today) for mark in near])
-    words = ["Dates."]
-    if any(mark.estimated or mark.span for mark in near):
-        words.append("Broken: a forecast or an estimate, the bracket is its range.")
+    keyed = _keyed(near)
     return caption.figure(
-        *(_drawn(ruler, points, frame) for frame in FRAMES),
-        caption.figcaption(number, *words),
-        caption.legend([point.state for point in points]),
+        *(_drawn(ruler, keyed, frame) for frame in FRAMES),
+        caption.figcaption(number, "Dates.", *_remarks(ruler, near)),
+        caption.legend([point.state for point in near]),
         caption.off_scale((*far, *ruler.off_scale)),
-        caption.keyed(points),
+        caption.keyed(keyed),
     )
+
+
+def _is_near(point: Point, today: int) -> bool:
+    """What was recorded does not lengthen the scale, what is due does."""
+    reach = BEFORE if point.state == RECORDED else FARTHEST
+    return abs(point.at - today) <= reach
+
+
+def _remarks(ruler: DatesRuler, points: Sequence[Point]) -> list[str]:
+    remarks = remarks_on(ruler.interval)
+    if any(point.estimated or point.span for point in points):
+        remarks.append("Broken: a forecast or an estimate, the bracket is its range.")
+    return remarks
 
 
 def _keyed(points: Sequence[Point]) -> tuple[Point, ...]:
@@ -123,6 +146,11 @@ def _note(mark: DateMark, today: date) -> str:
 def _drawn(ruler: DatesRuler, points: Sequence[Point], frame: Frame) -> SafeString:
     today = ruler.today.toordinal()
     places = [point.at for point in points]
+    interval = ruler.interval
+    if ruler.whole and interval is not None:
+        places.append(interval.start)
+    elif interval is not None and interval.end not in places:
+        interval = None  # its band would seem to end where the scale does
     scale = Scale(
         low=min([today - BEFORE, *(at - 20 for at in places)]),
         high=max([today + AFTER, *places]),
@@ -134,8 +162,9 @@ def _drawn(ruler: DatesRuler, points: Sequence[Point], frame: Frame) -> SafeStri
     done = [Record(at=r.on.toordinal(), name=r.name) for r in ruler.records]
     below, stems, lanes = axis.records(done, scale, frame, y)
     return svg.drawing(
+        *(band(interval, today, scale, y) if interval else []),
         *axis.labels(placed, scale, frame, y),
-        *axis.axis(scale, y, run_to=today),
+        *axis.axis(scale, y, run_to=None if interval else today),
         *below,
         *_months(scale, y, stems),
         svg.stroke(scale.at(today), 16, y + 8, "now"),
@@ -154,7 +183,10 @@ def _months(scale: Scale, y: float, stems: Sequence[float]) -> list[SafeString]:
     parts = []
     for first in _firsts(scale):
         at = first.toordinal()
-        is_major = (first.year * 12 + first.month - 1) % apart == 0
+        months = first.year * 12 + first.month - 1
+        is_major = months % apart == 0
+        if months % _months_between_ticks(apart):
+            continue
         tick = (8, "tick") if is_major else (4, "tick-s")
         parts.append(svg.stroke(scale.at(at), y, y + tick[0], tick[1]))
         is_year = first.month == 1
@@ -170,6 +202,11 @@ def _months_between_figures(scale: Scale) -> int:
     least = scale.per_px() * axis.FIGURE_GAP / 30
     months = next((count for count in (1, 3, 6, 12) if count >= least), 0)
     return months or 12 * -(-int(least) // 12)
+
+
+def _months_between_ticks(apart: int) -> int:
+    """Small ticks stand by the month, in a long life by the quarter or the year."""
+    return 1 if apart <= 6 else 3 if apart == 12 else 12
 
 
 def _firsts(scale: Scale) -> list[date]:

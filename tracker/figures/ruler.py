@@ -5,7 +5,6 @@ All hours are TSN in whole hundredths, on the axis kept for the engine.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date
 from typing import Final
 
 from django.utils.safestring import SafeString
@@ -13,12 +12,12 @@ from django.utils.safestring import SafeString
 from tracker.figures import axis, caption, svg
 from tracker.figures.axis import FRAMES, Frame, Record
 from tracker.figures.caption import OffScale
+from tracker.figures.intervals import Interval, Worded, band, points_of, remarks_on
 from tracker.figures.scale import Scale, step_of
 from tracker.figures.stairs import Point, lanes_of, lengthened
-from tracker.figures.states import RECORDED, word_of
+from tracker.figures.states import word_of
 from tracker.figures.wording import (
     NO_BREAK,
-    day,
     decimal,
     distance,
     due_hours,
@@ -30,6 +29,7 @@ from tracker.figures.wording import (
 
 HOUR: Final = 100
 REACHES: Final = (50 * HOUR, 100 * HOUR, 150 * HOUR, 250 * HOUR)
+WORDED: Final = Worded(place=due_hours, away=distance)
 WANTED: Final = 6
 """So many marks are enough for a stretch; a longer one would only press them."""
 
@@ -58,24 +58,6 @@ class HoursRecord:
 
     name: str
     at: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Interval:
-    """The overhaul interval of this life: from `start` (0 for a new engine) to `end`.
-
-    `overhauled_on`: the day of that overhaul. `state`: of its end. `extended_to`:
-    where a longer interval would end; `extension`: "holds" or "within reach", with
-    `extension_note` ("with SB-24-011").
-    """
-
-    start: int
-    end: int
-    state: str
-    overhauled_on: date | None = None
-    extended_to: int | None = None
-    extension: str = "within reach"
-    extension_note: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,7 +126,7 @@ def _read(ruler: HoursRuler, now: int) -> _Reading:
     low, high = _stretch_of(now, [mark.at for mark in ruler.marks])
     near = [mark for mark in ruler.marks if low <= mark.at <= high]
     far = [mark for mark in ruler.marks if not low <= mark.at <= high]
-    life = [*_interval_points(ruler.interval, now), *(_point(m, now) for m in far)]
+    life = [*_ends(ruler, now), *(_point(m, now) for m in far)]
     stretch = [_point(mark, now) for mark in near]
     return _Reading(
         ruler=ruler,
@@ -202,39 +184,12 @@ def _note(mark: HoursMark, now: int) -> str:
     return f"{prefix}{due_hours(mark.at)}, {distance(mark.at - now)}"
 
 
-def _interval_points(interval: Interval | None, now: int) -> list[Point]:
-    if interval is None:
-        return []
-    left = distance(interval.end - now)
-    ended = "interval ended" if interval.end < now else "interval ends"
-    points = [
-        Point(
-            at=interval.end,
-            name=ended,
-            note=f"{due_hours(interval.end)}, {left}",
-            state=word_of(interval.state),
-        )
-    ]
-    if interval.start > 0:
-        on = f", {day(interval.overhauled_on)}" if interval.overhauled_on else ""
-        note = hours(interval.start) + on
-        points.append(
-            Point(at=interval.start, name="overhauled", note=note, state=RECORDED)
-        )
-    if interval.extended_to is not None:
-        points.append(_extension_point(interval, interval.extended_to))
-    return points
+def _ends(ruler: HoursRuler, now: int) -> list[Point]:
+    return points_of(ruler.interval, now, WORDED) if ruler.interval else []
 
 
-def _extension_point(interval: Interval, end: int) -> Point:
-    holds = interval.extension == "holds"
-    note = f", {interval.extension_note}" if interval.extension_note else ""
-    return Point(
-        at=end,
-        name="longer interval ends" if holds else "longer interval would end",
-        note=due_hours(end) + note,
-        state=word_of(interval.extension),
-    )
+def _band(ruler: HoursRuler, now: int, scale: Scale, y: float) -> list[SafeString]:
+    return band(ruler.interval, now, scale, y) if ruler.interval else []
 
 
 def _drawn(reading: _Reading, frame: Frame) -> SafeString:
@@ -271,7 +226,7 @@ def _life(reading: _Reading, frame: Frame) -> tuple[list[SafeString], Scale, flo
     scale, placed = lengthened(stairs, reading.life, scale, step=step, floor=0)
     y = 46 + frame.lane * lanes_of(placed)
     parts = [
-        *_band(reading.ruler.interval, now, scale, y),
+        *_band(reading.ruler, now, scale, y),
         *axis.labels(placed, scale, frame, y),
         *axis.axis(scale, y, run_to=None if reading.ruler.interval else now),
         *axis.ticks(scale, y, unit=HOUR, figure=_figure),
@@ -279,27 +234,6 @@ def _life(reading: _Reading, frame: Frame) -> tuple[list[SafeString], Scale, flo
         axis.now_text(scale, now, 12, f"now {decimal(now)}"),
     ]
     return parts, scale, y
-
-
-def _band(
-    interval: Interval | None, now: int, scale: Scale, y: float
-) -> list[SafeString]:
-    if interval is None:
-        return []
-    top, start, end = y - 11, interval.start, interval.end
-    used = min(max(now, start), end)
-    parts = [
-        svg.bar(scale.at(start), scale.span(start, end), top, 11, "band"),
-        svg.bar(scale.at(start), scale.span(start, used), top, 11, "used"),
-    ]
-    if start > 0:
-        parts.append(svg.bar(scale.at(0), scale.span(0, start), top, 11, "old"))
-    if interval.extended_to is not None and interval.extended_to > end:
-        width = scale.span(end, interval.extended_to)
-        parts.append(svg.hatched(scale.at(end), width, top, 11))
-    if now > end:
-        parts.append(svg.line(scale.at(end), y, scale.at(now), y, "run"))
-    return parts
 
 
 def _stretch(
@@ -337,11 +271,7 @@ def _span_words(first: int, last: int) -> str:
 
 
 def _remarks(reading: _Reading) -> list[str]:
-    remarks = []
-    if reading.ruler.interval is not None:
-        remarks.append("Filled: used of the interval.")
-        if reading.ruler.interval.extended_to is not None:
-            remarks.append("Hatched: the longer interval.")
+    remarks = remarks_on(reading.ruler.interval)
     if any(mark.tolerance_to is not None for mark in reading.ruler.marks):
         remarks.append("An open box on the scale is a tolerance.")
     points = (*reading.life, *reading.stretch)
@@ -355,7 +285,7 @@ def _remarks(reading: _Reading) -> list[str]:
 def _in_words(ruler: HoursRuler, now: int) -> str:
     """Every mark of the ruler in words, in full, for those who do not see it."""
     said = [f"Now {used_hours(now)} TSN."]
-    said += [_said_point(point) for point in _interval_points(ruler.interval, now)]
+    said += [_said_point(point) for point in _ends(ruler, now)]
     for mark in sorted(ruler.marks, key=lambda mark: mark.at):
         said.append(_said_point(_point(mark, now)))
     done = [f"{record.name} at {hours(record.at)}" for record in ruler.records]

@@ -14,7 +14,14 @@ BY_URGENCY: Final = (
     "nothing due",
     "does not apply",
 )
-OUTCOMES: Final = ("applies", "holds", "within reach", "does not hold")
+PAST_RECOMMENDED: Final = "past the recommended interval"
+OUTCOMES: Final = (
+    "applies",
+    PAST_RECOMMENDED,
+    "holds",
+    "within reach",
+    "does not hold",
+)
 RECORDED: Final = "recorded"
 """Not a state: a point of the past that is drawn as a small solid square."""
 

@@ -11,14 +11,9 @@ from hypothesis import strategies as st
 from tests.tracker.web.drawn import STEMS, Drawing, drawings_of
 from tracker.figures.caption import OffScale
 from tracker.figures.dates import DateMark, DateRecord, DatesRuler, draw_dates
-from tracker.figures.ruler import (
-    HoursMark,
-    HoursRecord,
-    HoursRuler,
-    Interval,
-    draw_hours,
-)
-from tracker.figures.states import BY_URGENCY
+from tracker.figures.intervals import Interval
+from tracker.figures.ruler import HoursMark, HoursRecord, HoursRuler, draw_hours
+from tracker.figures.states import BY_URGENCY, PAST_RECOMMENDED
 
 TODAY = date(2026, 11, 24)
 NAMES = st.text(
@@ -45,17 +40,27 @@ def hours_marks(draw: st.DrawFn, now: int) -> HoursMark:
 
 
 @st.composite
+def intervals(draw: st.DrawFn, now: int, *, back: int, reach: int) -> Interval:
+    """An interval that began at most `back` before now and ends within `reach`."""
+    start = now - draw(st.integers(0, back))
+    end = max(now + draw(st.integers(-reach // 10, reach)), start + 100)
+    return Interval(
+        start=start,
+        end=end,
+        state=draw(STATES),
+        recommended=draw(st.booleans()),
+        start_name=draw(st.sampled_from(["", "overhauled"])),
+        start_note=draw(st.sampled_from(["", "1 498.0 h, 2 Jun 2021"])),
+        held_from=draw(st.none() | st.integers(start + 50, end - 1)),
+        extended_to=draw(st.none() | st.integers(end + 1, end + reach // 5)),
+        extension_note=draw(st.sampled_from(["", "with SB-24-011"])),
+    )
+
+
+@st.composite
 def hours_rulers(draw: st.DrawFn) -> HoursRuler:
     now = draw(st.integers(0, 900_000))
-    interval = Interval(
-        start=draw(st.integers(0, now)),
-        end=now + draw(st.integers(-20_000, 200_000)),
-        state=draw(STATES),
-        overhauled_on=draw(st.none() | st.just(date(2021, 6, 2))),
-        extended_to=draw(st.none() | st.just(now + 230_000)),
-    )
-    if interval.end <= interval.start:
-        interval = replace(interval, end=interval.start + 100)
+    interval = draw(intervals(now, back=now, reach=200_000))
     records = st.builds(
         HoursRecord, name=NAMES, at=st.integers(max(0, now - 20_000), now)
     )
@@ -83,6 +88,10 @@ def dates_rulers(draw: st.DrawFn) -> DatesRuler:
         today=TODAY,
         marks=tuple(draw(st.lists(marks, max_size=12))),
         records=tuple(draw(st.lists(records, max_size=6))),
+        interval=draw(
+            st.none() | intervals(TODAY.toordinal(), back=6_000, reach=5_000)
+        ),
+        whole=draw(st.booleans()),
     )
 
 
@@ -282,6 +291,50 @@ def test_without_hours_nothing_is_drawn_and_nothing_is_silent() -> None:
 def test_an_interval_that_has_ended_is_said_with_its_overrun() -> None:
     figure = ruler_with(interval=Interval(start=0, end=200_000, state="overdue"))
     assert "interval ended, overdue: 2\u202f000.0\u00a0h, 711.6\u00a0h past" in figure
+
+
+def test_a_recommended_interval_that_is_passed_is_never_drawn_as_overdue() -> None:
+    past = Interval(start=0, end=200_000, state=PAST_RECOMMENDED, recommended=True)
+    figure = ruler_with(interval=past)
+    assert "recommended interval ended, past the recommended interval: 2" in figure
+    assert "overdue" not in figure
+
+
+def test_an_extension_that_holds_and_one_within_reach_are_both_hatched() -> None:
+    figure = ruler_with(
+        interval=Interval(
+            start=149_800,
+            start_name="overhauled",
+            start_note="1 498.0 h, 2 Jun 2021",
+            end=329_800,
+            state="outstanding",
+            held_from=299_800,
+            extended_to=349_800,
+            extension_note="with SB-24-011",
+        )
+    )
+    for drawing in drawings_of(figure):
+        assert "longer interval ends, outstanding: 3\u202f298.0" in drawing.desc
+        assert "longer interval would end, within reach: 3\u202f498.0" in drawing.desc
+        assert "with SB-24-011" in drawing.desc
+        assert "overhauled, recorded: 1 498.0 h, 2 Jun 2021" in drawing.desc
+    assert figure.count('class="hatch"') == 6
+    assert "Hatched: the extension that holds, then one within reach." in figure
+
+
+def test_an_interval_of_years_is_drawn_whole_where_that_is_asked_for() -> None:
+    interval = Interval(
+        start=date(2021, 6, 2).toordinal(),
+        end=date(2033, 6, 2).toordinal(),
+        state="outstanding",
+    )
+    ruler = DatesRuler(id="d", subject="engine 4731", today=TODAY, interval=interval)
+    near = draw_dates(ruler)
+    assert "interval ends, 2 Jun 2033, in 2\u202f382\u00a0days" in near
+    assert 'class="band"' not in near  # its end is not on this scale
+    whole = draw_dates(replace(ruler, whole=True))
+    assert whole.count('class="band"') == 3
+    assert "interval ends, outstanding: 2 Jun 2033" in whole
 
 
 def test_a_date_far_off_is_named_instead_of_pressing_the_others_together() -> None:
