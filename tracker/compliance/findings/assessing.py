@@ -11,8 +11,9 @@ from notices.models import Provision
 from notices.rules.applicability.subjects import EngineSubject
 from notices.rules.compliance_time import DuePoint, due_point
 from notices.rules.evaluate import Outcome, evaluate, prepare
-from notices.rules.facts import UNKNOWN, Asked, EngineFacts, PartFacts
-from notices.rules.times.history import History, hours_on
+from notices.rules.facts import Asked, EngineFacts, PartFacts
+from notices.rules.times.history import History
+from tracker.compliance.asking import circumstances, history_asked
 from tracker.compliance.facts import EngineFile, PartFile
 from tracker.compliance.models import Closed, Declined
 from tracker.compliance.rules import CompiledRule
@@ -152,8 +153,8 @@ def _judged(
     on: date,
     of: PartFile | None = None,
 ) -> Assessment:
-    past = _past(rule, file, part, of)
-    asked = _asked(rule, file, part, past, on=on)
+    past = history_asked(rule, file, part, of)
+    asked = circumstances(rule, file, past, on=on, part=part)
     answer = evaluate(rule.condition, facts, asked)
     outcome = answer.outcome
     point = DuePoint(closed="does not apply")
@@ -178,39 +179,6 @@ def _judged(
         point=point,
         closed=_closed(point, declined),
         declined=declined,
-    )
-
-
-def _past(
-    rule: CompiledRule,
-    file: EngineFile,
-    part: PartFacts | None,
-    of: PartFile | None,
-) -> History:
-    if part is not None and of is None:
-        return replace(file.history_for(rule.subject, None), done=UNKNOWN)
-    return file.history_for(rule.subject, of)
-
-
-def _asked(
-    rule: CompiledRule,
-    file: EngineFile,
-    part: PartFacts | None,
-    past: History,
-    *,
-    on: date,
-) -> Asked:
-    """Return the circumstances. Hours at the effective date come from exact readings."""
-    effective = past.effective_on
-    read = None
-    if isinstance(effective, date):
-        read = hours_on(file.readings, effective)
-    return Asked(
-        on=on,
-        scope=rule.scope,
-        effective_on=UNKNOWN if effective is None else effective,
-        effective_hours=read.lowest if read is not None and read.is_read else UNKNOWN,
-        part=part,
     )
 
 
