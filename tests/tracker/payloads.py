@@ -79,6 +79,7 @@ def some_work(own: Side) -> Payload:
         "approved_by": "Runa Tveit",
         "certificate_kind": "inspection authorization",
         "certificate_number": "ZZ-4471",
+        "password": PASSWORD,
     }
 
 
@@ -149,7 +150,10 @@ PAYLOADS: dict[tuple[str, str], Callable[[Side], Payload]] = {
         "row0-date": "2026-02-02",
         "row0-page": "12",
     },
-    ("web:engine-record-void", "POST"): lambda own: {"reason": "Wrong engine."},
+    ("web:engine-record-void", "POST"): lambda own: {
+        "reason": "Wrong engine.",
+        "password": PASSWORD,
+    },
     ("web:engine-answer", "POST"): lambda own: {
         "question": f"{own.word} listed?",
         "answer": "no",

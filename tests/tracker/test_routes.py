@@ -56,7 +56,8 @@ def built(
     django_db_setup: None, django_db_blocker, tmp_path_factory
 ) -> Iterator[World]:
     """The two stations, built once for all tests here and then undone."""
-    folder = override_settings(DOCUMENT_DIR=tmp_path_factory.mktemp("documents"))
+    files = tmp_path_factory.mktemp("files")
+    folder = override_settings(DOCUMENT_DIR=files, ATTACHMENT_DIR=files)
     with django_db_blocker.unblock(), time_machine.travel(AT), folder, undone():
         yield build()
 

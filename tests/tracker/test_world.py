@@ -7,7 +7,7 @@ from tests.tracker.world import World, build, our_models, path_to_station
 
 @pytest.fixture
 def world(db: None, settings, tmp_path) -> World:
-    settings.DOCUMENT_DIR = tmp_path
+    settings.DOCUMENT_DIR = settings.ATTACHMENT_DIR = tmp_path
     return build()
 
 

@@ -24,6 +24,7 @@ from tests.factories.compliance import entry
 from tracker.accounts.access import Viewer
 from tracker.accounts.models import Membership, Role, Station, User
 from tracker.compliance import changes
+from tracker.compliance.ledger import Upload
 from tracker.compliance.models import Finding
 from tracker.fleet import logins
 from tracker.fleet.models import (
@@ -277,7 +278,13 @@ def add_history(made: Side, engine: Engine, notice: dict[str, str]) -> dict[str,
     record = changes.record_work(
         viewer,
         engine,
-        entry(on, hours=48_000, provision=revision.provisions.get(), description=word),
+        entry(
+            on,
+            hours=48_000,
+            provision=revision.provisions.get(),
+            description=word,
+            attachments=(Upload(f"{word}.pdf", pdf(word)),),
+        ),
         at=AT,
     )
     finding = Finding.objects.get(engine=engine, provision__revision=revision)
@@ -291,6 +298,7 @@ def add_history(made: Side, engine: Engine, notice: dict[str, str]) -> dict[str,
         "overhaul": str(overhaul.public_id),
         "event": str(event.public_id),
         "record": str(record.public_id),
+        "file": str(record.attachments.get().public_id),
         "finding": str(finding.public_id),
     }
 

@@ -257,6 +257,7 @@ urlpatterns = [
         name="publication-draft-add",
     ),
     path("records/<uuid:record>/", records.record, name="engine-record"),
+    path("files/<uuid:file>/", records.attachment, name="engine-record-file"),
     path("records/<uuid:record>/void/", records.void, name="engine-record-void"),
     path(
         "revisions/<uuid:revision>/cancel/",

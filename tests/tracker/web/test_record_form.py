@@ -12,6 +12,7 @@ from django.test import Client
 from django.urls import reverse
 
 from notices.models import Provision
+from tests.factories.accounts import PASSWORD
 from tests.factories.compliance import entry, past_entry
 from tests.factories.notices import RevisionFactory
 from tests.tracker.web.reading import words, words_of
@@ -45,6 +46,7 @@ def work(**given: Any) -> dict[str, Any]:
         "approved_by": "Runa Tveit",
         "certificate_kind": "inspection authorization",
         "certificate_number": "ZZ-4471",
+        "password": PASSWORD,
         **given,
     }
 
@@ -139,7 +141,7 @@ def test_the_same_work_sent_twice_is_refused_with_who_and_when(
     provision = make_provision(**given)
     page.post(recording(engine, provision), work())
     answer = page.post(recording(engine, provision), work())
-    assert answer.status_code == 422
+    assert answer.status_code == 409
     assert (
         f"This is recorded already: entry 1 by {technician.user.name}, "
         "2026-11-24 09:30 UTC. If that entry is wrong, void it first."
@@ -236,14 +238,14 @@ def test_a_record_is_voided_by_another_that_says_why(
     page.post(recording(engine, provision), work())
     record = Record.objects.get()
     at = reverse("web:engine-record-void", args=[record.public_id])
-    assert page.post(at, {"reason": " "}).status_code == 422
-    answer = page.post(at, {"reason": "Wrong engine."}, follow=True)
+    assert page.post(at, {"reason": " ", "password": PASSWORD}).status_code == 422
+    answer = page.post(at, {"reason": "Wrong engine.", "password": PASSWORD}, follow=True)
     assert "Record 1 is void, and the engine is evaluated again." in said(answer)
     assert "Wrong engine." in said(answer)
     assert Finding.objects.get().closed == ""
     shown = page.get(reverse("web:engine-record", args=[record.public_id]))
     assert "Void: record 2 says why." in words_of(shown)
-    again = page.post(at, {"reason": "Once more."})
+    again = page.post(at, {"reason": "Once more.", "password": PASSWORD})
     assert again.status_code == 422
     assert "Entry 1 is void already, by entry 2." in said(again)
     assert Record.objects.count() == 2
@@ -364,7 +366,7 @@ def test_a_stranger_finds_no_ledger_and_an_owner_may_only_look(
         recording(engine, provision): work(),
         of("engine-record-other", engine): work(),
         of("engine-record-past", engine): rows({}),
-        void: {"reason": "Not mine."},
+        void: {"reason": "Not mine.", "password": PASSWORD},
     }
     for at, sent in acts.items():
         assert foreign.post(at, sent).status_code == 404

@@ -76,10 +76,17 @@ from tracker.compliance.changes.sheets import (
     look_at_sheet,
     upload_sheet,
 )
+from tracker.compliance.changes.signing import (
+    WrongPassword,
+    look_at_work,
+    sign_void,
+    sign_work,
+)
 from tracker.compliance.changes.station import refresh_station, stations_behind
 
 __all__ = [
     "Imported",
+    "WrongPassword",
     "add_draft",
     "add_engine",
     "add_engine_type",
@@ -125,6 +132,7 @@ __all__ = [
     "look_at_fleet",
     "look_at_parts",
     "look_at_sheet",
+    "look_at_work",
     "move_part",
     "not_embodied",
     "note_search",
@@ -135,6 +143,8 @@ __all__ = [
     "replace_part",
     "review",
     "set_attribute",
+    "sign_void",
+    "sign_work",
     "start_meter",
     "stations_behind",
     "upload_sheet",

@@ -1,4 +1,7 @@
-"""Acts on the ledger: work recorded, past work transcribed, a record voided."""
+"""Acts on the ledger: work recorded, past work transcribed, a record voided.
+
+What a person does on a page or through the API is signed: see `signing`.
+"""
 
 from __future__ import annotations
 
@@ -41,7 +44,7 @@ def record_all(
     """Add several entries, oldest first; all of them or none."""
     with changing(viewer, engine, Right.RECORD_WORK, at=at, version=version) as locked:
         for entry in entries:
-            _check_ours(viewer, entry)
+            check_ours(viewer, entry)
         return ledger.add_records(engine=locked, entries=entries, by=viewer.user, at=at)
 
 
@@ -58,7 +61,8 @@ def void_record(viewer: Viewer, record: Record, *, reason: str, at: datetime) ->
         )
 
 
-def _check_ours(viewer: Viewer, entry: Entry) -> None:
+def check_ours(viewer: Viewer, entry: Entry) -> None:
+    """Raise RecordRefused for an entry that names what belongs to another station."""
     ours = viewer.station.pk
     if entry.provision is not None and entry.provision.station_id != ours:
         raise RecordRefused("provision", "This publication is of another station.")

@@ -3,7 +3,11 @@
 from tracker.compliance.ledger.attachments import (
     AttachmentLost,
     Upload,
+    check_uploads,
+    keep_uploads,
+    kept_upload,
     open_attachment,
+    serve_headers,
 )
 from tracker.compliance.ledger.background import Background, background_of
 from tracker.compliance.ledger.canonical import canonical, first_hash, record_hash
@@ -16,8 +20,14 @@ from tracker.compliance.ledger.entries import (
     FreeDocument,
     Inspection,
 )
-from tracker.compliance.ledger.records import add_records, slot_of, void_record
+from tracker.compliance.ledger.records import (
+    add_records,
+    draft_records,
+    slot_of,
+    void_record,
+)
 from tracker.compliance.ledger.refusals import RecordRefused, Taken
+from tracker.compliance.ledger.texts import discrepancy_lines, entry_lines
 
 __all__ = [
     "Alternative",
@@ -36,10 +46,17 @@ __all__ = [
     "breaks",
     "canonical",
     "check",
+    "check_uploads",
+    "discrepancy_lines",
+    "draft_records",
+    "entry_lines",
     "first_hash",
     "head_of",
+    "keep_uploads",
+    "kept_upload",
     "open_attachment",
     "record_hash",
+    "serve_headers",
     "slot_of",
     "verify_chain",
     "void_record",

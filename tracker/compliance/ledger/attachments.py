@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Final
 
 from django.conf import settings
+from django.utils.http import content_disposition_header
 
 from notices.store import FileLost, StoreRefused, digest_of, keep, place, read
 from tracker.compliance.ledger.refusals import RecordRefused
@@ -126,6 +127,14 @@ def keep_uploads(uploads: Sequence[Upload]) -> None:
             raise RecordRefused("attachments", str(refused)) from refused
 
 
+def kept_upload(name: str, digest: str, media_type: str) -> Upload:
+    """Return a file that was stored before its entry is made; RecordRefused if lost."""
+    try:
+        return Upload(name=name, content=read(_path(digest, media_type), digest))
+    except FileLost as lost:
+        raise RecordRefused("attachments", f"{name} {lost}. Attach it again.") from lost
+
+
 def rows_of(record: Record, uploads: Sequence[Upload]) -> list[Attachment]:
     """Return the rows of a record's files, not saved."""
     return [
@@ -150,6 +159,22 @@ def open_attachment(attachment: Attachment) -> bytes:
         raise AttachmentLost(
             f"{attachment.name} {lost}. Restore it from the backup."
         ) from lost
+
+
+def serve_headers(attachment: Attachment) -> dict[str, str]:
+    """Return the headers under which a browser may have the file: never inline."""
+    disposition = content_disposition_header(
+        as_attachment=True, filename=attachment.name
+    )
+    assert disposition is not None, "an attachment always has one"
+    return {
+        "Content-Type": attachment.media_type,
+        "Content-Disposition": disposition,
+        "X-Content-Type-Options": "nosniff",
+        "Cache-Control": "no-store",
+        "Cross-Origin-Resource-Policy": "same-origin",
+        "Content-Security-Policy": "default-src 'none'; sandbox",
+    }
 
 
 def _path(digest: str, media_type: str) -> Path:

@@ -71,6 +71,11 @@ def _check_inspection(entry: Entry) -> None:
         return
     if not inspection.extent.strip():
         raise RecordRefused("extent", "Say which inspection it was, and its extent.")
+    if entry.airframe_hours is None:
+        raise RecordRefused(
+            "airframe_hours",
+            "The entry of an inspection states the aircraft's total time in service.",
+        )
     if inspection.airworthy and inspection.discrepancies:
         raise RecordRefused(
             "discrepancies",

@@ -31,7 +31,25 @@ def add_records(
     Raises RecordRefused for what cannot be right, and Taken where the same thing is
     recorded already.
     """
-    ordered = sorted(entries, key=lambda entry: (entry.on, entry.hours or 0))
+    ordered = _oldest_first(entries)
+    records = draft_records(engine=engine, entries=ordered, by=by, at=at)
+    Record.objects.bulk_create(records, batch_size=500)
+    _attach(records, ordered)
+    return records
+
+
+def draft_records(
+    *,
+    engine: Engine,
+    entries: Sequence[Entry],
+    by: User,
+    at: datetime,
+) -> list[Record]:
+    """Return the records that these entries would become, not saved.
+
+    Raises what `add_records` raises.
+    """
+    ordered = _oldest_first(entries)
     past = background_of([engine], [entry.revision for entry in ordered])[engine.pk]
     rules, parts = _rules_of(ordered), _described(ordered)
     records = []
@@ -47,9 +65,11 @@ def add_records(
         _chain(record, past.last, engine=engine, payload=payload, by=by, at=at)
         past.take(record)
         records.append(record)
-    Record.objects.bulk_create(records, batch_size=500)
-    _attach(records, ordered)
     return records
+
+
+def _oldest_first(entries: Sequence[Entry]) -> list[Entry]:
+    return sorted(entries, key=lambda entry: (entry.on, entry.hours or 0))
 
 
 def _attach(records: Sequence[Record], entries: Sequence[Entry]) -> None:

@@ -13,7 +13,13 @@ from django.http import QueryDict
 
 from notices.models import Provision, RuleVersion
 from tracker.accounts.models import User
-from tracker.compliance.ledger import Alternative, Approval, Entry, FreeDocument
+from tracker.compliance.ledger import (
+    Alternative,
+    Approval,
+    Entry,
+    FreeDocument,
+    Inspection,
+)
 from tracker.compliance.models import Method, Record
 from tracker.compliance.sheets import COLUMNS
 from tracker.figures import wording
@@ -23,6 +29,12 @@ from tracker.fleet.models import Engine
 from tracker.fleet.sheets.plan import Fault
 from tracker.web.forms.acts import ActForm, Groups
 from tracker.web.forms.fields import DayField, HoursField, PickField, SuggestedText
+from tracker.web.forms.signing import (
+    CarriedField,
+    FilesField,
+    SignForm,
+    clean_attached,
+)
 
 MOST_PAST_ROWS: Final = 100
 ROWS_AT_ONCE: Final = 3
@@ -37,6 +49,8 @@ WHAT: Final = (
     "late",
     "remarks",
 )
+INSPECTION: Final = ("airworthy", "extent", "discrepancies")
+FILES: Final = ("attachments",)
 WHO: Final = ("done_by", "approved_by", "certificate_kind", "certificate_number")
 ENGINE_COLUMNS: Final = ("engine type", "engine serial")
 
@@ -50,6 +64,8 @@ class WorkForm(ActForm):
     GROUPS: ClassVar[Groups] = (
         ("When, at which hours", WHEN),
         ("What was done", WHAT),
+        ("If it was an inspection of the aircraft", INSPECTION),
+        ("Photographs and scans", FILES),
         ("Who did and approved it", WHO),
     )
     NAMES: ClassVar[Mapping[str, str]] = {"approval": "approved_by"}
@@ -105,6 +121,34 @@ class WorkForm(ActForm):
         max_length=10_000,
     )
 
+    airworthy = forms.ChoiceField(
+        required=False,
+        label="Inspection",
+        choices=[
+            ("", "no inspection of the aircraft"),
+            ("yes", "inspected, and found airworthy"),
+            ("no", "inspected, and not found airworthy"),
+        ],
+        help_text="An annual, a 100-hour or a progressive inspection.",
+    )
+    extent = forms.CharField(
+        required=False, label="Which inspection, and its extent", max_length=300
+    )
+    discrepancies = forms.CharField(
+        required=False,
+        label="Discrepancies",
+        help_text="One a line, where it was not found airworthy. The owner is given "
+        "this list, signed and dated.",
+        widget=forms.Textarea({"rows": "3", "cols": "60"}),
+        max_length=10_000,
+    )
+    attachments = FilesField(
+        label="Files",
+        help_text="JPEG, PNG or PDF. They are kept unchanged and tied to the record by "
+        "their hash.",
+    )
+    carried = CarriedField()
+
     def __init__(
         self,
         sent: Any,
@@ -114,6 +158,7 @@ class WorkForm(ActForm):
         by: User,
         today: date,
         last: Record | None,
+        files: Any = None,
     ) -> None:
         """`last`: what this person recorded last, whose approval is likely the same."""
         approval = (last.text.get("approved_by") or {}) if last else {}
@@ -124,7 +169,7 @@ class WorkForm(ActForm):
             "certificate_kind": approval.get("certificate_kind", ""),
             "certificate_number": approval.get("certificate_number", ""),
         }
-        super().__init__(sent, initial=initial)
+        super().__init__(sent, files, initial=initial)
         if engine.hours_now is not None and engine.read_on is not None:
             self.fields["hours"].required = True
             self.fields["hours"].help_text = (
@@ -142,6 +187,11 @@ class WorkForm(ActForm):
         assert isinstance(part, PickField)
         rows = [(one.part, str(one)) for one in fitted]
         part.offer(rows, none="the engine itself")
+
+    def clean(self) -> dict[str, Any]:
+        entered = super().clean() or self.cleaned_data
+        entered["attached"] = clean_attached(self, entered)
+        return entered
 
     def entry(self) -> Entry:
         return Entry(**self.work())
@@ -168,7 +218,20 @@ class WorkForm(ActForm):
             "remarks": entered["remarks"],
             "late": entered.get("late", False),
             "alternative": self._alternative(),
+            "inspection": self._inspection(),
+            "attachments": entered["attached"],
         }
+
+    def _inspection(self) -> Inspection | None:
+        entered = self.cleaned_data
+        if not entered["airworthy"] and not entered["extent"]:
+            return None
+        found = entered["discrepancies"].splitlines()
+        return Inspection(
+            extent=entered["extent"],
+            airworthy=entered["airworthy"] != "no",
+            discrepancies=tuple(line.strip() for line in found if line.strip()),
+        )
 
     def _alternative(self) -> Alternative | None:
         reference = self.cleaned_data["alternative"]
@@ -264,7 +327,9 @@ def _results_in(raw: Any) -> Iterable[str]:
                 yield from _results_in(value)
 
 
-class VoidForm(ActForm):
+class VoidForm(SignForm, ActForm):
+    field_order = ("reason", "password")
+
     reason = forms.CharField(
         label="Why the record is void",
         help_text="The record stays in the ledger; another one says that it is void.",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from typing import Any, Final
 from uuid import UUID
@@ -19,7 +19,7 @@ from tracker.accounts.context import today_at
 from tracker.accounts.middleware import ViewedRequest
 from tracker.compliance import changes, ledger
 from tracker.compliance.changes import Imported
-from tracker.compliance.models import Record, RecordKind
+from tracker.compliance.models import Attachment, Record, RecordKind
 from tracker.fleet.fitted_parts import parts_fitted
 from tracker.fleet.models import Engine
 from tracker.web.forms.records import (
@@ -27,10 +27,12 @@ from tracker.web.forms.records import (
     PastForm,
     ProvisionWorkForm,
     VoidForm,
+    WorkForm,
 )
 from tracker.web.views.form_pages import FormPage, answered, sent
 from tracker.web.views.paging import SIZE
 from tracker.web.views.seen import engine_seen, page_of, record_seen
+from tracker.web.views.signing import signed
 
 FORM = ["GET", "POST"]
 SHEET: Final = "rows of the form"
@@ -71,11 +73,27 @@ def record(request: ViewedRequest, record: UUID) -> HttpResponse:
         "record": seen,
         "engine": seen.engine,
         "said": seen.text,
+        "lines": ledger.entry_lines(seen.text),
+        "discrepancies": ledger.discrepancy_lines(seen.text),
+        "attachments": list(seen.attachments.all()),
         "is_void": hasattr(seen, "voided_by"),
         "may_be_voided": seen.kind != RecordKind.VOID
         and not hasattr(seen, "voided_by"),
     }
     return render(request, "web/records/detail.html", shown)
+
+
+@require_GET
+def attachment(request: ViewedRequest, file: UUID) -> HttpResponse:
+    """A file of a record, to be saved and never shown inside our own pages."""
+    files = Attachment.objects.visible_to(request.viewer)
+    seen = get_object_or_404(files, public_id=file)
+    try:
+        content = ledger.open_attachment(seen)
+    except ledger.AttachmentLost as lost:
+        return HttpResponse(str(lost), status=503, content_type="text/plain")
+    headers = ledger.serve_headers(seen)
+    return HttpResponse(content, headers=headers)
 
 
 @require_http_methods(FORM)
@@ -96,14 +114,11 @@ def record_provision(
         heading=f"Record: {done.title}",
         subject=_named(seen),
         lead=COMPLETE,
-        submit="Add to the ledger",
+        submit="Look at the entry",
         said="The record is added to the ledger, and the engine is evaluated again.",
         back=page_of(seen),
         template="web/records/provision.html",
     )
-
-    def act(at: datetime) -> Record:
-        return changes.record_work(request.viewer, seen, form.entry(), at=at)
 
     def shown() -> Mapping[str, object]:
         return {
@@ -115,7 +130,30 @@ def record_provision(
             "engine": seen,
         }
 
-    return answered(request, page, form, act, then=record_page, shown=shown)
+    return _signed(request, page, form, seen, shown=shown)
+
+
+def _signed(
+    request: ViewedRequest,
+    page: FormPage,
+    form: WorkForm,
+    engine: Engine,
+    *,
+    shown: Callable[[], Mapping[str, object]] | None = None,
+) -> HttpResponse:
+    viewer = request.viewer
+
+    def look(at: datetime) -> Sequence[Record]:
+        return changes.look_at_work(viewer, engine, [form.entry()], at=at)
+
+    def sign(password: str, at: datetime) -> Sequence[Record]:
+        entries = [form.entry()]
+        return changes.sign_work(viewer, engine, entries, password=password, at=at)
+
+    def then(records: Sequence[Record]) -> str:
+        return record_page(records[0])
+
+    return signed(request, page, form, look=look, sign=sign, then=then, shown=shown)
 
 
 def _provision(request: ViewedRequest, provision: UUID) -> Provision:
@@ -153,15 +191,11 @@ def record_other(request: ViewedRequest, engine: UUID) -> HttpResponse:
         subject=_named(seen),
         lead="For work under a document that is not in the library, or under none, "
         f"such as scheduled maintenance. {COMPLETE}",
-        submit="Add to the ledger",
+        submit="Look at the entry",
         said="The record is added to the ledger.",
         back=ledger_page(seen),
     )
-
-    def act(at: datetime) -> Record:
-        return changes.record_work(request.viewer, seen, form.entry(), at=at)
-
-    return answered(request, page, form, act, then=record_page)
+    return _signed(request, page, form, seen)
 
 
 def _around(request: ViewedRequest, engine: Engine) -> dict[str, Any]:
@@ -177,6 +211,7 @@ def _around(request: ViewedRequest, engine: Engine) -> dict[str, Any]:
         "by": viewer.user,
         "today": today,
         "last": mine.order_by("-pk").first(),
+        "files": request.FILES or None,
     }
 
 
@@ -245,13 +280,16 @@ def void(request: ViewedRequest, record: UUID) -> HttpResponse:
         heading=f"Void record {seen.sequence}",
         subject=_named(seen.engine),
         lead=f"{seen.document_number or 'Other work'}, {seen.on}: {seen.description}",
-        submit="Void the record",
+        submit="Sign, and void the record",
         said=f"Record {seen.sequence} is void, and the engine is evaluated again.",
         back=record_page(seen),
     )
 
     def act(at: datetime) -> Record:
         reason = form.cleaned_data["reason"]
-        return changes.void_record(request.viewer, seen, reason=reason, at=at)
+        password = form.cleaned_data["password"]
+        return changes.sign_void(
+            request.viewer, seen, reason=reason, password=password, at=at
+        )
 
     return answered(request, page, form, act, then=record_page)
