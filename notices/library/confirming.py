@@ -4,25 +4,30 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date, datetime
-from typing import Any
+from typing import Any, Final
 
 from django.contrib.auth.models import AbstractBaseUser
 
+from notices.library.check import Check, Json
+from notices.library.checking import checked
+from notices.library.contents import (
+    CONTENTS,
+    HOLDS,
+    NEEDED,
+    check_rule,
+    names_this_part,
+    stored_condition,
+    stored_content,
+)
 from notices.library.drafts import locked_draft, stated_in
 from notices.library.inputs import (
-    TIMED,
-    TO_BE_DONE,
     ChangedMeanwhile,
-    Check,
     LibraryRefused,
     RevisionInput,
-    checked,
-    names_this_part,
-    refuse_done,
-    refuse_one_part,
 )
 from notices.models import Provision, Reference, Revision, RuleVersion
-from notices.rules.conditions import to_json
+
+CONDITIONS: Final = ("applicability", "condition")
 
 
 def confirm_revision(
@@ -104,13 +109,12 @@ def change_rule(
     reason: str,
     by: AbstractBaseUser,
     at: datetime,
-    applicability: Mapping[str, Any] | None = None,
-    condition: Mapping[str, Any] | None = None,
-    action: Mapping[str, Any] | None = None,
+    **changed: Json,
 ) -> RuleVersion:
     """Return a new frozen version of the rule; what is not given stays as it was.
 
     `number`: of the version that was on the screen; refused if it is not the newest.
+    `changed`: applicability, condition, action, interval, fluids; as JSON.
     """
     locked = Provision.objects.select_for_update().get(pk=provision.pk)
     before = locked.rules.get(current=True)
@@ -118,15 +122,11 @@ def change_rule(
         raise LibraryRefused("The revision is a draft. Change the draft instead.")
     if before.number != number:
         raise ChangedMeanwhile("The rule was changed meanwhile. Look at it again.")
-    why, rule = _checked_change(
-        locked, before, reason, applicability, condition, action
-    )
+    why, rule = _checked_change(locked, before, reason, changed)
     after = RuleVersion(
         provision=locked,
         number=before.number + 1,
-        applicability=rule.get("applicability", before.applicability),
-        condition=rule.get("condition", before.condition),
-        action=rule.get("action", before.action),
+        **rule,
         reason=why,
         written_at=at,
         written_by_id=by.pk,
@@ -138,44 +138,32 @@ def change_rule(
 
 
 def _checked_change(
-    provision: Provision,
-    before: RuleVersion,
-    reason: str,
-    applicability: Mapping[str, Any] | None,
-    condition: Mapping[str, Any] | None,
-    action: Mapping[str, Any] | None,
-) -> tuple[str, dict[str, Any]]:
+    provision: Provision, before: RuleVersion, reason: str, changed: Mapping[str, Json]
+) -> tuple[str, dict[str, Json]]:
+    """Return the reason and the whole rule as it will be."""
     check = Check()
     why = check.text(
         "reason", reason, longest=200, needed="Say why the rule is changed."
     )
-    rule: dict[str, Any] = {}
-    for name, given in (("applicability", applicability), ("condition", condition)):
-        if given is not None and (parsed := check.condition(name, given)) is not None:
-            rule[name] = to_json(parsed)
-    if action is not None and provision.kind not in TIMED:
-        check.add("action", f"Compliance times do not go with {provision.kind}.")
-    elif action is not None and (parsed_action := check.action("action", action)):
-        rule["action"] = parsed_action.to_json()
-    for name, stored in rule.items():
+    kept = {name: getattr(before, name) for name in (*CONDITIONS, *CONTENTS)}
+    new: dict[str, Json] = {}
+    for name, given in changed.items():
+        if given is None:
+            continue
+        if name in CONDITIONS:
+            new[name] = stored_condition(check, name, given)
+        else:
+            new[name] = stored_content(check, name, provision.kind, name, given)
+    for name, stored in new.items():
         if not provision.role and names_this_part(stored):
             check.add(name, 'Tests "this" part, but the provision is about the engine.')
-    if provision.kind == Provision.Kind.TOGETHER:
-        _check_together(check, provision, before, rule)
     check.done()
-    if not rule:
+    if not new:
         raise LibraryRefused("Nothing of the rule was changed.")
+    rule = {**kept, **new}
+    check_rule(check, "", kind=provision.kind, role=provision.role, rule=rule)
+    check.done()
     return why, rule
-
-
-def _check_together(
-    check: Check, provision: Provision, before: RuleVersion, rule: Mapping[str, Any]
-) -> None:
-    """Look at the whole rule as it would be, not only at what is changed of it."""
-    refuse_done(check, "action", rule.get("action", {}))
-    conditions = ("applicability", "condition")
-    whole = [rule.get(name, getattr(before, name)) for name in conditions]
-    refuse_one_part(check, "condition", whole, role=provision.role)
 
 
 def _check_complete(draft: Revision, stated: RevisionInput) -> None:
@@ -194,12 +182,10 @@ def _check_complete(draft: Revision, stated: RevisionInput) -> None:
             "add one of kind information.",
         )
     for index, provision in enumerate(stated.provisions):
-        if provision.kind in TO_BE_DONE and provision.action is None:
-            check.add(
-                f"provisions[{index}].action",
-                "Say by when it is to be done; if that is not known, "
-                '{"initial": {"unknown": "..."}} with the reason.',
-            )
+        needed = NEEDED.get(provision.kind)
+        holds = HOLDS.get(provision.kind)
+        if needed is not None and holds and not getattr(provision, holds):
+            check.add(f"provisions[{index}].{holds}", needed)
     check.done()
 
 

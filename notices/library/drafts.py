@@ -8,13 +8,13 @@ from datetime import datetime
 from django.contrib.auth.models import AbstractBaseUser
 from django.db.models import Max
 
+from notices.library.checking import checked
 from notices.library.inputs import (
     ChangedMeanwhile,
     LibraryRefused,
     ProvisionInput,
     ReferenceInput,
     RevisionInput,
-    checked,
 )
 from notices.models import (
     Document,
@@ -168,6 +168,8 @@ def _write_content(
             applicability=revision.applicability,
             condition=given.condition,
             action=given.action or {},
+            interval=given.interval or {},
+            fluids=given.fluids or [],
             written_at=at,
             written_by_id=by.pk,
         )
@@ -230,4 +232,6 @@ def _stated_provision(provision: Provision) -> ProvisionInput:
         embodies=tuple(provision.embodies),
         condition=rule.condition,
         action=rule.action or None,
+        interval=rule.interval or None,
+        fluids=rule.fluids or None,
     )

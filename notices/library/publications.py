@@ -7,7 +7,7 @@ from typing import Any
 
 from django.db import models
 
-from notices.library.inputs import Check
+from notices.library.check import Check
 from notices.models import Kind, Publication, Reference
 from notices.rules.designations import designation
 from notices.rules.errors import Fault, RuleError

@@ -11,10 +11,13 @@ from typing import Any
 
 from notices.models import Provision, Publication, Revision, RuleVersion
 from notices.rules.compliance_time import Action, parse_action
-from notices.rules.conditions import parse_condition
+from notices.rules.conditions import Condition, parse_condition
 from notices.rules.designations import PatternSet, designation, pattern_set
 from notices.rules.evaluate import CompiledCondition, compile_condition
 from notices.rules.facts import EngineFacts, Unknown
+from notices.rules.fluids import FluidRow, parse_rows
+from notices.rules.overhaul import Interval, parse_interval
+from notices.rules.operating import Threshold, thresholds
 from notices.rules.times.limits import FURTHER_FLIGHT, event_key
 from tracker.accounts.models import Station
 from tracker.compliance.facts import Subject
@@ -30,8 +33,11 @@ class _Compiled:
     condition: CompiledCondition
     types: PatternSet | None
     action: Action | None
+    interval: Interval | None
+    fluids: tuple[FluidRow, ...]
     credited: frozenset[str]
     events: frozenset[str]
+    thresholds: tuple[Threshold, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,7 +45,7 @@ class CompiledRule:
     """One rule with what it asks of the past.
 
     `types`: designations of which one must fit, None for any. `scope`: whose answers
-    count.
+    count. `thresholds`: shares of leaded fuel at which it may answer otherwise.
     """
 
     version: RuleVersion
@@ -48,6 +54,7 @@ class CompiledRule:
     action: Action | None
     subject: Subject
     scope: str
+    thresholds: tuple[Threshold, ...]
 
     def may_concern(self, facts: EngineFacts) -> bool:
         """Whether the type alone does not rule it out; asked before anything else."""
@@ -115,14 +122,23 @@ def compiled_rule(version: RuleVersion) -> CompiledRule:
     """
     provision = version.provision
     revision = provision.revision
-    parts = (version.applicability, version.condition, version.action)
+    parts = (
+        version.applicability,
+        version.condition,
+        version.action,
+        version.interval,
+        version.fluids,
+    )
     read = _compile(*(json.dumps(part, sort_keys=True) for part in parts))
     return CompiledRule(
         version=version,
         condition=read.condition,
         types=read.types,
         action=read.action,
+        interval=read.interval,
+        fluids=read.fluids,
         scope=str(revision.pk),
+        thresholds=read.thresholds,
         subject=Subject(
             publication=revision.publication_id,
             number_key=revision.publication.number_key,
@@ -135,20 +151,32 @@ def compiled_rule(version: RuleVersion) -> CompiledRule:
 
 
 @lru_cache(maxsize=20_000)
-def _compile(applicability: str, condition: str, action: str) -> _Compiled:
+def _compile(
+    applicability: str, condition: str, action: str, interval: str, fluids: str
+) -> _Compiled:
     """Keyed by the text itself: a rule that is read again costs a look-up."""
-    both = [json.loads(applicability) or ALWAYS, json.loads(condition)]
-    raw = json.loads(action)
+    whole = {"all": [json.loads(applicability) or ALWAYS, json.loads(condition)]}
+    raw, raw_interval, rows = map(json.loads, (action, interval, fluids))
     read = parse_action(raw) if raw else None
-    condition_read = compile_condition(parse_condition({"all": both}))
+    condition_read = compile_condition(parse_condition(whole))
     needs = condition_read.needs
     return _Compiled(
         condition=condition_read,
         types=None if needs is None else pattern_set(needs),
         action=read,
+        interval=parse_interval({**raw_interval, "when": whole})
+        if raw_interval
+        else None,
+        fluids=parse_rows(rows) if rows else (),
         credited=_credited(read),
         events=frozenset(event_key(name) for name in _events_in(raw)) - _KEPT_APART,
+        thresholds=_thresholds(condition_read.condition, read),
     )
+
+
+def _thresholds(condition: Condition, action: Action | None) -> tuple[Threshold, ...]:
+    found = {*thresholds(condition), *(thresholds(action) if action else ())}
+    return tuple(sorted(found, key=lambda one: (one.share, not one.inclusive)))
 
 
 def _credited(action: Action | None) -> frozenset[str]:

@@ -87,6 +87,8 @@ def rules_stated(
                 applicability=stated.applicability,
                 condition=given.condition or ALWAYS,
                 action=given.action or {},
+                interval=given.interval or {},
+                fluids=given.fluids or [],
             )
         )
         for order, given in enumerate(stated.provisions, start=1)

@@ -7,17 +7,13 @@ from dataclasses import dataclass
 from datetime import date
 
 from notices.library import warnings_of
-from notices.library.inputs import TO_BE_DONE
+from notices.library.contents import NEEDED
 from tracker.accounts.access import Viewer
 from tracker.compliance.names import unknown_names
 from tracker.compliance.rules import CompiledRule
 from tracker.compliance.trials import Trial, try_rules
 from tracker.web.provisions import Said, said_by
 
-NO_TIME = (
-    "It says nothing of the time by which it is to be done: say by when, or with "
-    '{"initial": {"unknown": "..."}} why that is not known, before it is confirmed.'
-)
 NO_DATES = (
     "Neither a date of issue nor an effective date is given. One of them is needed "
     "before it is confirmed."
@@ -60,4 +56,5 @@ def _warnings(rule: CompiledRule) -> Sequence[str]:
     if rule.action is not None:
         has_date = rule.subject.effective_on is not None
         return warnings_of(rule.action, has_effective_date=has_date)
-    return [NO_TIME] if rule.provision.kind in TO_BE_DONE else []
+    needed = NEEDED.get(rule.provision.kind)
+    return [] if needed is None else [f"{needed} It is needed before it is confirmed."]

@@ -11,7 +11,7 @@ from django.forms.boundfield import BoundField
 from django.http import QueryDict
 
 from notices.library import ProvisionInput, ReferenceInput, RevisionInput
-from notices.library.inputs import checked
+from notices.library.checking import checked
 from notices.models import Provision, Reference, RuleVersion
 from notices.rules.applicability.wording import condition_sentence
 from notices.rules.compliance_time import parse_action

@@ -9,7 +9,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_http_methods
 
-from notices.library.inputs import TIMED
+from notices.library.contents import HOLDS
 from notices.models import Provision, Revision, RuleVersion
 from notices.rules.applicability.wording import condition_sentence
 from notices.rules.compliance_time import parse_action
@@ -60,7 +60,9 @@ def change_rule(request: ViewedRequest, provision: UUID) -> HttpResponse:
     """A new version of one rule; "check" shows first what it would come to."""
     seen = _provision(request, provision)
     kept = seen.rules.get(current=True)
-    form = ChangeRuleForm(sent(request), kept=kept, timed=seen.kind in TIMED)
+    form = ChangeRuleForm(
+        sent(request), kept=kept, timed=HOLDS.get(seen.kind) == "action"
+    )
     page = FormPage(
         heading=f"Change a rule: {seen.title}",
         kind="Revision",
