@@ -14,6 +14,7 @@ from django.utils.safestring import SafeString
 
 from notices.rules.facts import Unknown
 from tracker.figures import caption, states, svg, wording
+from tracker.figures import sprite as shapes
 
 register = template.Library()
 
@@ -33,6 +34,12 @@ def mark(word: object) -> SafeString:
     slug = states.slug_of(word)
     use = svg.el("use", href=f"#s-{slug}")
     return svg.el("svg", use, class_=f"mk mk-{slug}", aria_hidden="true")
+
+
+@register.simple_tag
+def sprite() -> SafeString:
+    """The shapes of all states, once at the top of a page."""
+    return shapes.sprite()
 
 
 @register.filter
