@@ -16,8 +16,8 @@ from notices.rules.designations import PatternSet, designation, pattern_set
 from notices.rules.evaluate import CompiledCondition, compile_condition
 from notices.rules.facts import EngineFacts, Unknown
 from notices.rules.fluids import FluidRow, parse_rows
-from notices.rules.overhaul import Interval, parse_interval
 from notices.rules.operating import Threshold, thresholds
+from notices.rules.overhaul import Interval, parse_interval
 from notices.rules.times.limits import FURTHER_FLIGHT, event_key
 from tracker.accounts.models import Station
 from tracker.compliance.facts import Subject
@@ -44,7 +44,8 @@ class _Compiled:
 class CompiledRule:
     """One rule with what it asks of the past.
 
-    `types`: designations of which one must fit, None for any. `scope`: whose answers
+    `types`: designations of which one must fit, None for any. `interval`: of an
+    overhaul interval, with the whole condition as its `when`. `scope`: whose answers
     count. `thresholds`: shares of leaded fuel at which it may answer otherwise.
     """
 
@@ -52,6 +53,8 @@ class CompiledRule:
     condition: CompiledCondition
     types: PatternSet | None
     action: Action | None
+    interval: Interval | None
+    fluids: tuple[FluidRow, ...]
     subject: Subject
     scope: str
     thresholds: tuple[Threshold, ...]
