@@ -64,7 +64,7 @@ from notices.rules.times.standing import Lead
 T = TypeVar("T")
 _HOURS: Final = HoursForm()
 _DATE: Final = DateForm()
-_KEYS: Final = (
+DUE_KEYS: Final = (
     "action", "engine", "part", "effective", "done", "events", "readings", "on",
     "en_route", "lead", "hours_a_day",
 )  # fmt: skip
@@ -113,6 +113,47 @@ _EFFECTIVE: Final = ObjectOf(_Effective, "the effective date with on and hours")
 _LEAD: Final = ObjectOf(_Lead, "a lead with hours and days")
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DueQuestion:
+    """One question as read: everything that `due` wants, and where it stood."""
+
+    path: str
+    action: Action
+    engine: EngineFacts
+    part: PartFacts | None
+    history: History
+    on: date
+    lead: Lead
+    en_route: bool
+    rate: Rate | None
+    reading: Reading | None
+
+    def asked(self, leaded_share: Fraction | Unknown = UNKNOWN) -> Asked:
+        """Return the circumstances. `leaded_share`: wins over the engine's own."""
+        return Asked(on=self.on, part=self.part, leaded_share=leaded_share)
+
+    def answer(self, leaded_share: Fraction | Unknown = UNKNOWN) -> Due:
+        """Return the due result; RuleError where events contradict the engine."""
+        try:
+            return due(
+                self.action,
+                self.engine,
+                self.asked(leaded_share),
+                self.history,
+                lead=self.lead,
+                en_route=self.en_route,
+                rate=self.rate,
+                reading_on=None if self.reading is None else self.reading.on,
+                meter=None if self.reading is None else self.reading.meter,
+            )
+        except RuleError as error:
+            faults = [
+                Fault(child_path(self.path, one.path), one.message)
+                for one in error.faults
+            ]
+            raise RuleError(faults) from error
+
+
 class _Question:
     """Reads the parts of one question; a part that is refused notes its faults."""
 
@@ -120,7 +161,6 @@ class _Question:
         self.raw = raw
         self.path = path
         self.faults: list[Fault] = []
-        note_unknown_keys(raw, _KEYS, path, self.faults)
 
     def at(self, key: str) -> str:
         return child_path(self.path, key)
@@ -201,6 +241,18 @@ def due_from_json(raw: Json, *, path: str = "") -> dict[str, Json]:
     """Return the answer to one question; RuleError with all faults of the question."""
     if not isinstance(raw, Mapping):
         raise RuleError([Fault(path, f"Expected an object, not {shown(raw)}.")])
+    faults: list[Fault] = []
+    note_unknown_keys(raw, DUE_KEYS, path, faults)
+    question = read_due(raw, faults, path=path)
+    if question is None:
+        raise RuleError(faults)
+    return due_to_json(question.answer())
+
+
+def read_due(
+    raw: Mapping[str, Json], faults: list[Fault], *, path: str
+) -> DueQuestion | None:
+    """Return the question in the keys of `DUE_KEYS`; None once there are faults."""
     question = _Question(raw, path)
     action, engine, on = question.action(), question.engine(), question.day()
     part = question.part(engine)
@@ -208,27 +260,24 @@ def due_from_json(raw: Json, *, path: str = "") -> dict[str, Json]:
     lead = question.one("lead", _LEAD, _Lead())
     en_route = question.one("en_route", Flag(), False)
     rate = _rate(question, history, on)
-    if question.faults:
-        raise RuleError(question.faults)
+    faults.extend(question.faults)
+    if faults:
+        return None
     assert action is not None
     assert on is not None
     engine, reading = _with_reading(engine, history, on)
-    try:
-        answer = due(
-            action,
-            engine,
-            Asked(on=on, part=part),
-            history,
-            lead=Lead(hours=lead.hours, days=lead.days),
-            en_route=en_route,
-            rate=rate,
-            reading_on=None if reading is None else reading.on,
-            meter=None if reading is None else reading.meter,
-        )
-    except RuleError as error:
-        faults = [Fault(question.at(one.path), one.message) for one in error.faults]
-        raise RuleError(faults) from error
-    return due_to_json(answer)
+    return DueQuestion(
+        path=path,
+        action=action,
+        engine=engine,
+        part=part,
+        history=history,
+        on=on,
+        lead=Lead(hours=lead.hours, days=lead.days),
+        en_route=en_route,
+        rate=rate,
+        reading=reading,
+    )
 
 
 def _history(question: _Question) -> History:

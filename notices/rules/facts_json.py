@@ -8,11 +8,11 @@ ISO 8601. Questions answered in JSON belong to the scope "".
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Mapping
 from datetime import date
-from typing import Any, Final, Literal, TypeVar
+from typing import Final, Literal, TypeVar
 
-from notices.rules.errors import Fault, RuleError, child_path
+from notices.rules.errors import Fault, RuleError
 from notices.rules.facts import (
     UNKNOWN,
     Compliance,
@@ -28,23 +28,19 @@ from notices.rules.forms import (
     DateForm,
     Exact,
     Flag,
-    Form,
     HoursForm,
     Json,
     ObjectOf,
     RefusedError,
     Text,
     Whole,
-    note_unknown_keys,
-    refuse,
     shown,
 )
+from notices.rules.objects import ObjectReader
 from notices.rules.serials import parse_serial
 from notices.rules.temperatures import Span
 
 T = TypeVar("T")
-
-MOST_MEMBERS: Final = 5000
 
 _DATE = DateForm()
 _HOURS = HoursForm()
@@ -74,7 +70,7 @@ def engine_from_json(raw: Json, *, path: str = "") -> EngineFacts:
     faults: list[Fault] = []
     facts = None
     with contextlib.suppress(RefusedError):
-        facts = _engine(_ObjectReader(raw, path, _ENGINE_KEYS, "an engine", faults))
+        facts = _engine(ObjectReader(raw, path, _ENGINE_KEYS, "an engine", faults))
     if faults:
         raise RuleError(faults)
     assert facts is not None
@@ -91,110 +87,7 @@ def part_from_json(raw: Json, *, path: str = "") -> PartFacts:
     return part
 
 
-class _ObjectReader:
-    """Reads the keys of one JSON object; a fault leaves its key unknown."""
-
-    def __init__(
-        self, raw: Json, path: str, keys: Iterable[str], what: str, faults: list[Fault]
-    ) -> None:
-        if not isinstance(raw, Mapping):
-            raise refuse(
-                faults, path, f"Expected {what} as an object, not {shown(raw)}."
-            )
-        note_unknown_keys(raw, tuple(keys), path, faults)
-        self.raw = raw
-        self.path = path
-        self.faults = faults
-
-    def at(self, key: str) -> str:
-        """Return the path of a key."""
-        return child_path(self.path, key)
-
-    def given(self, key: str) -> bool:
-        """Return whether the key is there and not null."""
-        return self.raw.get(key) is not None
-
-    def value(self, key: str, form: Form) -> Any:
-        """Return what the form reads under the key, UNKNOWN if absent, null or faulty."""
-        if self.given(key):
-            with contextlib.suppress(RefusedError):
-                return form.read(self.raw[key], self.at(key), self.faults)
-        return UNKNOWN
-
-    def flag(self, key: str, *, default: bool) -> bool:
-        """Return the flag under the key, `default` if absent."""
-        value = self.value(key, _FLAG)
-        return default if value is UNKNOWN else bool(value)
-
-    def value_or_none(self, key: str, form: Form) -> Any:
-        """The same, and None for `false`: known not to be so."""
-        return None if self.raw.get(key) is False else self.value(key, form)
-
-    def members(self, key: str, what: str) -> list[tuple[str, Json]]:
-        """Return path and value of each member of the list under the key."""
-        if not self.given(key):
-            return []
-        found = self.raw[key]
-        if not isinstance(found, list | tuple):
-            message = f"Expected a list of {what}, not {shown(found)}."
-            self.faults.append(Fault(self.at(key), message))
-            return []
-        if len(found) > MOST_MEMBERS:
-            message = f"A list of {what} has at most {MOST_MEMBERS} members."
-            self.faults.append(Fault(self.at(key), message))
-            return []
-        return [(child_path(self.at(key), i), member) for i, member in enumerate(found)]
-
-    def texts(self, key: str, what: str) -> tuple[str, ...]:
-        """Return the texts listed under the key, in order."""
-        texts = []
-        for path, member in self.members(key, what):
-            with contextlib.suppress(RefusedError):
-                texts.append(Text(f"one of {what}").read(member, path, self.faults))
-        return tuple(texts)
-
-    def pairs(self, key: str, read: Callable[[Json, str], T]) -> dict[str, T]:
-        """Return the object under the key with each value read; null is left out."""
-        if not self.given(key):
-            return {}
-        found = self.raw[key]
-        if not isinstance(found, Mapping):
-            message = f"Expected an object, not {shown(found)}."
-            self.faults.append(Fault(self.at(key), message))
-            return {}
-        values = {}
-        for name, value in found.items():
-            if value is not None:
-                with contextlib.suppress(RefusedError):
-                    path = child_path(self.at(key), str(name))
-                    values[str(name)] = read(value, path)
-        return values
-
-    def attributes(self) -> dict[str, str]:
-        """Return the named properties, each a text."""
-        form = Text("a value as text", empty=True)
-        return self.pairs(
-            "attributes", lambda value, path: form.read(value, path, self.faults)
-        )
-
-    def answers(self) -> dict[tuple[str, str], bool]:
-        """Return the answered questions, in the scope "" of the command line."""
-        read = self.pairs(
-            "answers", lambda value, path: _FLAG.read(value, path, self.faults)
-        )
-        return {("", question): answer for question, answer in read.items()}
-
-    def inner(self, key: str, keys: Iterable[str], what: str) -> _ObjectReader | None:
-        """Return a reader of the object under the key, None if absent or faulty."""
-        if self.given(key):
-            with contextlib.suppress(RefusedError):
-                return _ObjectReader(
-                    self.raw[key], self.at(key), keys, what, self.faults
-                )
-        return None
-
-
-def _engine(reader: _ObjectReader) -> EngineFacts:
+def _engine(reader: ObjectReader) -> EngineFacts:
     overhauls = _overhauls(reader)
     hours = _hours(reader, ("new", "overhaul"))
     _check_overhaul_hours(reader, overhauls, hours)
@@ -219,8 +112,8 @@ def _engine(reader: _ObjectReader) -> EngineFacts:
         not_embodied=frozenset(reader.texts("not_embodied", "designations")),
         complied=_complied(reader),
         history_reviewed=reader.flag("history_reviewed", default=False),
-        attributes=reader.attributes(),
-        answers=reader.answers(),
+        attributes=_attributes(reader),
+        answers=_answers(reader),
         parts=_parts(reader),
         roles_reviewed=frozenset(reader.texts("roles_reviewed", "roles")),
         role_counts=reader.pairs(
@@ -235,18 +128,33 @@ def _engine(reader: _ObjectReader) -> EngineFacts:
     )
 
 
+def _attributes(reader: ObjectReader) -> dict[str, str]:
+    form = Text("a value as text", empty=True)
+    return reader.pairs(
+        "attributes", lambda value, path: form.read(value, path, reader.faults)
+    )
+
+
+def _answers(reader: ObjectReader) -> dict[tuple[str, str], bool]:
+    """Return the answered questions, in the scope "" of the command line."""
+    read = reader.pairs(
+        "answers", lambda value, path: _FLAG.read(value, path, reader.faults)
+    )
+    return {("", question): answer for question, answer in read.items()}
+
+
 def _none_if_unknown(value: T | Unknown) -> T | None:
     return None if isinstance(value, Unknown) else value
 
 
-def _rebuilt(reader: _ObjectReader) -> date | Literal[True] | Unknown | None:
+def _rebuilt(reader: ObjectReader) -> date | Literal[True] | Unknown | None:
     if reader.raw.get("rebuilt") is True:
         return True
     found: date | Unknown | None = reader.value_or_none("rebuilt", _DATE)
     return found
 
 
-def _operation(reader: _ObjectReader) -> frozenset[str] | Unknown:
+def _operation(reader: ObjectReader) -> frozenset[str] | Unknown:
     found = reader.raw.get("operation")
     if found is None:
         return UNKNOWN
@@ -259,7 +167,7 @@ def _operation(reader: _ObjectReader) -> frozenset[str] | Unknown:
     return frozenset(reader.texts("operation", "uses"))
 
 
-def _hours(reader: _ObjectReader, kinds: tuple[str, ...]) -> HoursKept:
+def _hours(reader: ObjectReader, kinds: tuple[str, ...]) -> HoursKept:
     inner = reader.inner("hours", kinds, "hours")
     if inner is None:
         return HoursKept()
@@ -275,7 +183,7 @@ def _hours(reader: _ObjectReader, kinds: tuple[str, ...]) -> HoursKept:
     return HoursKept(**read)
 
 
-def _overhauls(reader: _ObjectReader) -> tuple[Overhaul, ...] | Unknown:
+def _overhauls(reader: ObjectReader) -> tuple[Overhaul, ...] | Unknown:
     found = reader.raw.get("overhauled")
     if found is None:
         return UNKNOWN
@@ -300,7 +208,7 @@ def _overhauls(reader: _ObjectReader) -> tuple[Overhaul, ...] | Unknown:
 
 def _overhaul(raw: Json, path: str, faults: list[Fault]) -> Overhaul:
     try:
-        reader = _ObjectReader(raw, path, ("on", "hours", "by"), "an overhaul", faults)
+        reader = ObjectReader(raw, path, ("on", "hours", "by"), "an overhaul", faults)
     except RefusedError:
         return Overhaul()
     return Overhaul(
@@ -318,7 +226,7 @@ def _check_order(overhauls: list[Overhaul], path: str, faults: list[Fault]) -> N
 
 
 def _check_overhaul_hours(
-    reader: _ObjectReader, overhauls: tuple[Overhaul, ...] | Unknown, kept: HoursKept
+    reader: ObjectReader, overhauls: tuple[Overhaul, ...] | Unknown, kept: HoursKept
 ) -> None:
     """Note hours that contradict each other: they would give two answers."""
     if isinstance(overhauls, Unknown) or isinstance(kept.new, Unknown):
@@ -337,11 +245,11 @@ def _check_overhaul_hours(
         reader.faults.append(Fault(reader.at("hours.overhaul"), message))
 
 
-def _complied(reader: _ObjectReader) -> tuple[Compliance, ...]:
+def _complied(reader: ObjectReader) -> tuple[Compliance, ...]:
     records = []
     for path, member in reader.members("complied", "records"):
         with contextlib.suppress(RefusedError):
-            inner = _ObjectReader(
+            inner = ObjectReader(
                 member,
                 path,
                 ("number", "revision", "on", "hours"),
@@ -366,7 +274,7 @@ def _text_or_empty(value: str | Unknown) -> str:
     return "" if isinstance(value, Unknown) else value
 
 
-def _temperature(reader: _ObjectReader) -> TemperatureRange | Unknown:
+def _temperature(reader: ObjectReader) -> TemperatureRange | Unknown:
     span = reader.value("oil_temperature", _SPAN)
     if isinstance(span, Unknown):
         return UNKNOWN
@@ -378,7 +286,7 @@ def _temperature(reader: _ObjectReader) -> TemperatureRange | Unknown:
     return span.closed
 
 
-def _parts(reader: _ObjectReader) -> tuple[PartFacts, ...]:
+def _parts(reader: ObjectReader) -> tuple[PartFacts, ...]:
     read = [
         _part(raw, at, reader.faults) for at, raw in reader.members("parts", "parts")
     ]
@@ -387,7 +295,7 @@ def _parts(reader: _ObjectReader) -> tuple[PartFacts, ...]:
 
 def _part(raw: Json, path: str, faults: list[Fault]) -> PartFacts | None:
     try:
-        reader = _ObjectReader(raw, path, _PART_KEYS, "a part", faults)
+        reader = ObjectReader(raw, path, _PART_KEYS, "a part", faults)
     except RefusedError:
         return None
     if not reader.given("role"):
@@ -405,6 +313,6 @@ def _part(raw: Json, path: str, faults: list[Fault]) -> PartFacts | None:
         else reader.value("fitted", _DATE),
         overhauls=_overhauls(reader),
         hours=_hours(reader, ("new", "overhaul", "fitted")),
-        attributes=reader.attributes(),
-        answers=reader.answers(),
+        attributes=_attributes(reader),
+        answers=_answers(reader),
     )

@@ -1,65 +1,69 @@
-"""How an engine is run: the fuel it was given, and the share of it that was leaded.
+"""How an engine is run: the share of its fuel that was leaded, and what that moves.
 
-Quantities are exact fractions as entered: 30 of 100 US gallons is exactly 30 %, and so
-is what gallons and litres make together. Whether a share that lies exactly on a
-threshold has passed it is what the rule's own test says (`over` 0.3 is false at 0.3).
-Which share shortens which interval is the engine maker's to say: no figure stands here.
+Whether a share that lies exactly on a threshold has passed it is what the rule's own
+test says (`over` 0.3 is false at 0.3). Which share shortens which interval is the
+engine maker's to say: no such figure stands here.
 """
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
-from typing import Final, Literal
+from itertools import pairwise
+from typing import Literal
 
 from notices.rules.applicability.bounds import ShareBounds
 from notices.rules.conditions import Condition, LeadedShareIn, leaves_of
-from notices.rules.errors import Fault, RuleError, child_path
-from notices.rules.facts import UNKNOWN, Hours, Unknown
+from notices.rules.facts import UNKNOWN, Asked, EngineFacts, Hours, Unknown
+from notices.rules.fuel import (
+    BLEND,
+    LEADED,
+    LITRES_IN,
+    LITRES_IN_US_GALLON,
+    UNLEADED,
+    Fuel,
+    exact_number,
+    exact_share,
+    fuel,
+    leaded_of,
+)
 from notices.rules.times.actions import Action
+from notices.rules.times.due_points import DuePoint
+from notices.rules.times.history import History
 from notices.rules.times.limits import Cases, FirstOf, LastOf, Time
+from notices.rules.times.outlooks import due_point
 
-LITRES_IN_US_GALLON: Final = Fraction("3.785411784")
-"""Exact: a US gallon is 231 cubic inches of 2.54 cm (NIST SP 811, appendix B.8)."""
-
-LITRES: Final = "L"
-US_GALLONS: Final = "US gal"
-LITRES_IN: Final = {LITRES: Fraction(1), US_GALLONS: LITRES_IN_US_GALLON}
-
-LEADED: Final = "leaded"
-UNLEADED: Final = "unleaded"
-BLEND: Final = "blend"
-_LEADED_IN: Final = {LEADED: Fraction(1), UNLEADED: Fraction(0)}
-
-MOST_FUEL: Final = 1_000_000
-_DECIMAL: Final = re.compile(r"([0-9]{1,9})(?:[.,]([0-9]{1,9}))?")
-_RATIO: Final = re.compile(r"([0-9]{1,9}) */ *([0-9]{1,9})")
-_GROUPED: Final = re.compile(r"[1-9][0-9]{0,2}(,[0-9]{3})+")
+__all__ = [
+    "BLEND",
+    "LEADED",
+    "LITRES_IN",
+    "LITRES_IN_US_GALLON",
+    "UNLEADED",
+    "Ahead",
+    "Crossing",
+    "Fuel",
+    "Mix",
+    "PointAt",
+    "ShareClass",
+    "Source",
+    "Threshold",
+    "ahead",
+    "crossings",
+    "exact_number",
+    "exact_share",
+    "fuel",
+    "leaded_of",
+    "mix_since",
+    "point_at",
+    "points_by_share",
+    "share_classes",
+    "since_last_done",
+    "thresholds",
+]
 
 Source = Literal["records", "declared", "unknown"]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Fuel:
-    """Fuel taken on. `leaded`: its leaded share; `hours`: on the engine's axis."""
-
-    on: date
-    litres: Fraction
-    leaded: Fraction
-    hours: Hours | Unknown = UNKNOWN
-
-    def __post_init__(self) -> None:
-        if self.litres <= 0:
-            raise ValueError("Fuel taken on is more than 0 litres.")
-        if not 0 <= self.leaded <= 1:
-            raise ValueError("The leaded share of a fuel is from 0 to 1.")
-
-    @property
-    def leaded_litres(self) -> Fraction:
-        return self.litres * self.leaded
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,11 +100,34 @@ class Threshold:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ShareClass:
+    """Shares for which every test answers alike. `bounds`: None for all shares.
+
+    `some`: one of its shares, which stands for all.
+    """
+
+    bounds: ShareBounds | None
+    some: Fraction
+
+    def holds(self, share: Fraction) -> bool:
+        """Return whether the share is one of them."""
+        return self.bounds is None or self.bounds.holds(share)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PointAt:
+    """Where an action falls due for every share of one class."""
+
+    shares: ShareClass
+    point: DuePoint
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Crossing:
     """A record of fuel with which the running share came to the other side.
 
-    `index`: of the record in the sequence that was given. `before`: unknown at the
-    first record of a window, unless a habit was declared.
+    `index`: of the record in the sequence that was given. `before`: at the first record
+    of a window the declared habit, where there is one, which `was_declared` says.
     """
 
     on: date
@@ -108,6 +135,7 @@ class Crossing:
     threshold: Threshold
     before: Fraction | Unknown
     after: Fraction
+    was_declared: bool = False
 
     @property
     def upward(self) -> bool:
@@ -129,134 +157,6 @@ class Ahead:
     litres: Fraction | None
     beyond: bool = False
     hours: Fraction | None = None
-
-
-def exact_number(text: str) -> Fraction:
-    """Return a number of at least 0, written with a decimal point or comma.
-
-    Raises ValueError, also where a comma may stand for thousands: "1,234".
-    """
-    bare = text.strip()
-    if _GROUPED.fullmatch(bare):
-        plain = bare.replace(",", "")
-        raise ValueError(
-            f'"{bare}" can be read in two ways. Write {plain}, or a decimal point.'
-        )
-    found = _DECIMAL.fullmatch(bare)
-    if found is None:
-        raise ValueError(f'"{bare}" is not a number. Write one such as 85.5.')
-    return Fraction(f"{found[1]}.{found[2] or 0}")
-
-
-def exact_share(text: str) -> Fraction:
-    """Return a share from 0 to 1, written as a decimal or as one number of another.
-
-    Raises ValueError.
-    """
-    ratio = _RATIO.fullmatch(text.strip())
-    if ratio is not None and int(ratio[2]) == 0:
-        raise ValueError("A share of nothing is not a share: the number below is 0.")
-    share = Fraction(int(ratio[1]), int(ratio[2])) if ratio else exact_number(text)
-    if share > 1:
-        raise ValueError(
-            f'"{text.strip()}" is more than the whole. '
-            "A share is from 0 to 1, such as 0.4 or 2/5."
-        )
-    return share
-
-
-def fuel(
-    *,
-    on: date,
-    quantity: str | Fraction,
-    unit: str,
-    kind: str,
-    leaded_share: str | Fraction | None = None,
-    hours: Hours | Unknown = UNKNOWN,
-    path: str = "",
-) -> Fuel:
-    """Return a record of fuel as a person entered it.
-
-    `unit`: "L" or "US gal". `kind`: "leaded", "unleaded" or "blend", of which
-    `leaded_share` is needed. Raises RuleError with every fault; the path of each ends
-    with the name of what is wrong.
-    """
-    faults: list[Fault] = []
-    litres = _litres(quantity, unit, path, faults)
-    leaded = _leaded_of(kind, leaded_share, path, faults)
-    if faults:
-        raise RuleError(faults)
-    assert litres is not None
-    assert leaded is not None
-    return Fuel(on=on, litres=litres, leaded=leaded, hours=hours)
-
-
-def leaded_of(
-    kind: str, leaded_share: str | Fraction | None = None, *, path: str = ""
-) -> Fraction:
-    """Return the leaded share of a kind of fuel; RuleError with every fault."""
-    faults: list[Fault] = []
-    leaded = _leaded_of(kind, leaded_share, path, faults)
-    if faults:
-        raise RuleError(faults)
-    assert leaded is not None
-    return leaded
-
-
-def _litres(
-    quantity: str | Fraction, unit: str, path: str, faults: list[Fault]
-) -> Fraction | None:
-    if unit not in LITRES_IN:
-        known = " or ".join(f'"{one}"' for one in LITRES_IN)
-        message = f'Expected the unit {known}, not "{unit}".'
-        faults.append(Fault(child_path(path, "unit"), message))
-    at = child_path(path, "quantity")
-    try:
-        amount = quantity if isinstance(quantity, Fraction) else _amount(quantity)
-    except ValueError as error:
-        faults.append(Fault(at, str(error)))
-        return None
-    if not 0 < amount <= MOST_FUEL:
-        message = f"Fuel taken on is more than 0 and at most {MOST_FUEL}."
-        faults.append(Fault(at, message))
-        return None
-    return amount * LITRES_IN[unit] if unit in LITRES_IN else None
-
-
-def _amount(text: str) -> Fraction:
-    if text.strip().startswith(("-", "\u2212")):
-        raise ValueError(f'"{text.strip()}" is less than nothing. Fuel is taken on.')
-    return exact_number(text)
-
-
-def _leaded_of(
-    kind: str, share: str | Fraction | None, path: str, faults: list[Fault]
-) -> Fraction | None:
-    at = child_path(path, "leaded_share")
-    given = share is not None and share != ""
-    if kind in _LEADED_IN:
-        if given:
-            message = f'A share is given for a blend only, and this fuel is "{kind}".'
-            faults.append(Fault(at, message))
-        return _LEADED_IN[kind]
-    if kind != BLEND:
-        known = '"leaded", "unleaded" or "blend"'
-        message = f'Expected the kind {known}, not "{kind}".'
-        faults.append(Fault(child_path(path, "kind"), message))
-        return None
-    if share is None or share == "":
-        message = "Of a blend the leaded share is needed, such as 0.4 or 2/5."
-        faults.append(Fault(at, message))
-        return None
-    try:
-        leaded = share if isinstance(share, Fraction) else exact_share(share)
-    except ValueError as error:
-        faults.append(Fault(at, str(error)))
-        return None
-    if not 0 <= leaded <= 1:
-        faults.append(Fault(at, "A share is from 0 to 1, such as 0.4 or 2/5."))
-        return None
-    return leaded
 
 
 def mix_since(
@@ -378,6 +278,71 @@ def _conditions_in(rule: Action | Time | Condition) -> Iterator[Condition]:
             yield rule
 
 
+def share_classes(thresholds: Sequence[Threshold]) -> tuple[ShareClass, ...]:
+    """Return the classes between thresholds in rising order, from 0 to 1."""
+    low, high = (
+        Threshold(share=Fraction(0), inclusive=True),
+        Threshold(share=Fraction(1), inclusive=False),
+    )
+    return tuple(
+        ShareClass(
+            bounds=_between(
+                None if below is low else below, None if above is high else above
+            ),
+            some=(below.share + above.share) / 2,
+        )
+        for below, above in pairwise((low, *thresholds, high))
+    )
+
+
+def _between(below: Threshold | None, above: Threshold | None) -> ShareBounds | None:
+    """Return the shares that have passed the one threshold and not the other."""
+    if below is None and above is None:
+        return None
+    ends: dict[str, Fraction] = {}
+    if below is not None:
+        ends["first" if below.inclusive else "over"] = below.share
+    if above is not None:
+        ends["under" if above.inclusive else "to"] = above.share
+    return ShareBounds(**ends)
+
+
+def points_by_share(
+    action: Action, facts: EngineFacts, asked: Asked, history: History
+) -> tuple[PointAt, ...]:
+    """Return where the action falls due in each class of shares it tells apart."""
+    return tuple(
+        PointAt(
+            shares=shares,
+            point=due_point(
+                action, facts, replace(asked, leaded_share=shares.some), history
+            ),
+        )
+        for shares in share_classes(thresholds(action))
+    )
+
+
+def point_at(points: Sequence[PointAt], share: Fraction | Unknown) -> DuePoint | None:
+    """Return the point of the class that holds the share, None where it is unknown."""
+    if isinstance(share, Unknown):
+        return None
+    return next((one.point for one in points if one.shares.holds(share)), None)
+
+
+def since_last_done(
+    point: DuePoint, history: History
+) -> tuple[date | Unknown | None, Hours | Unknown]:
+    """Return the day and hours of the last record that counts, for `mix_since`.
+
+    None and unknown hours where the action was never done.
+    """
+    hours = UNKNOWN if point.last_hours is None else point.last_hours
+    if point.last_on is not None:
+        return point.last_on, hours
+    is_done = point.last_hours is not None or isinstance(history.done, Unknown)
+    return (UNKNOWN, hours) if is_done else (None, UNKNOWN)
+
+
 def crossings(
     records: Sequence[Fuel],
     thresholds: Iterable[Threshold],
@@ -397,6 +362,7 @@ def crossings(
     found: list[Crossing] = []
     litres = leaded = Fraction(0)
     before = declared
+    was_declared = not isinstance(declared, Unknown)
     for index, one in placed:
         litres += one.litres
         leaded += one.leaded_litres
@@ -411,9 +377,10 @@ def crossings(
                         threshold=threshold,
                         before=before,
                         after=after,
+                        was_declared=was_declared,
                     )
                 )
-        before = after
+        before, was_declared = after, False
     return tuple(found)
 
 
