@@ -21,7 +21,9 @@ from tracker.compliance.ledger.entries import (
     Inspection,
 )
 from tracker.compliance.ledger.records import (
+    Work,
     add_records,
+    add_to_ledgers,
     draft_records,
     slot_of,
     void_record,
@@ -41,7 +43,9 @@ __all__ = [
     "RecordRefused",
     "Taken",
     "Upload",
+    "Work",
     "add_records",
+    "add_to_ledgers",
     "background_of",
     "breaks",
     "canonical",

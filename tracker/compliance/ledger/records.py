@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 
 from notices.models import RuleVersion
@@ -18,6 +18,8 @@ from tracker.compliance.ledger.refusals import RecordRefused, Taken
 from tracker.compliance.models import Attachment, Record, RecordKind
 from tracker.fleet.models import Engine, PartDescription
 
+Work = Mapping[Engine, Sequence[Entry]]
+
 
 def add_records(
     *,
@@ -31,41 +33,52 @@ def add_records(
     Raises RecordRefused for what cannot be right, and Taken where the same thing is
     recorded already.
     """
-    ordered = _oldest_first(entries)
-    records = draft_records(engine=engine, entries=ordered, by=by, at=at)
+    return add_to_ledgers({engine: entries}, by=by, at=at)
+
+
+def add_to_ledgers(work: Work, *, by: User, at: datetime) -> list[Record]:
+    """Add entries to the chains of several engines, in as many queries as to one.
+
+    Raises what `add_records` raises, with the engine it is about.
+    """
+    records = draft_records(work, by=by, at=at)
     Record.objects.bulk_create(records, batch_size=500)
-    _attach(records, ordered)
+    _attach(records, _in_order(work))
     return records
 
 
-def draft_records(
-    *,
-    engine: Engine,
-    entries: Sequence[Entry],
-    by: User,
-    at: datetime,
-) -> list[Record]:
+def draft_records(work: Work, *, by: User, at: datetime) -> list[Record]:
     """Return the records that these entries would become, not saved.
 
-    Raises what `add_records` raises.
+    Engine by engine as given, oldest first. Raises what `add_to_ledgers` raises.
     """
-    ordered = _oldest_first(entries)
-    past = background_of([engine], [entry.revision for entry in ordered])[engine.pk]
-    rules, parts = _rules_of(ordered), _described(ordered)
+    entries = _in_order(work)
+    pasts = background_of(list(work), [entry.revision for entry in entries])
+    rules, parts = _rules_of(entries), _described(entries)
     records = []
-    for entry in ordered:
-        check(entry, past, at=at)
-        rule = rules.get(entry.provision.pk) if entry.provision else None
-        part = parts.get(entry.part.pk) if entry.part else None
-        slot = _free_slot(past, slot_of(entry, rule))
-        payload = payload_of_work(
-            entry, engine=engine, rule=rule, part=part, slot=slot, by=by, at=at
-        )
-        record = _row_of(entry, rule=rule, slot=slot)
-        _chain(record, past.last, engine=engine, payload=payload, by=by, at=at)
-        past.take(record)
-        records.append(record)
+    for engine, own in work.items():
+        past = pasts[engine.pk]
+        for entry in _oldest_first(own):
+            rule = rules.get(entry.provision.pk) if entry.provision else None
+            part = parts.get(entry.part.pk) if entry.part else None
+            try:
+                check(entry, past, at=at)
+                slot = _free_slot(past, slot_of(entry, rule))
+            except RecordRefused as refused:
+                refused.engine = engine
+                raise
+            payload = payload_of_work(
+                entry, engine=engine, rule=rule, part=part, slot=slot, by=by, at=at
+            )
+            record = _row_of(entry, rule=rule, slot=slot)
+            _chain(record, past.last, engine=engine, payload=payload, by=by, at=at)
+            past.take(record)
+            records.append(record)
     return records
+
+
+def _in_order(work: Work) -> list[Entry]:
+    return [entry for entries in work.values() for entry in _oldest_first(entries)]
 
 
 def _oldest_first(entries: Sequence[Entry]) -> list[Entry]:

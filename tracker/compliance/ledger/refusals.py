@@ -4,10 +4,16 @@ from __future__ import annotations
 
 from tracker.compliance.models import Record
 from tracker.fleet.errors import Refused
+from tracker.fleet.models import Engine
 
 
 class RecordRefused(Refused):
-    """An entry that cannot be right. `field`: the field of `Entry` it is about."""
+    """An entry that cannot be right. `field`: the field of `Entry` it is about.
+
+    `engine`: whose ledger it was meant for, where entries of several were given.
+    """
+
+    engine: Engine | None = None
 
 
 class Taken(RecordRefused):

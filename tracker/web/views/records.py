@@ -75,7 +75,7 @@ def record(request: ViewedRequest, record: UUID) -> HttpResponse:
         "said": seen.text,
         "lines": ledger.entry_lines(seen.text),
         "discrepancies": ledger.discrepancy_lines(seen.text),
-        "attachments": list(seen.attachments.all()),
+        "attachments": list(Attachment.objects.filter(record=seen)),
         "is_void": hasattr(seen, "voided_by"),
         "may_be_voided": seen.kind != RecordKind.VOID
         and not hasattr(seen, "voided_by"),
@@ -144,11 +144,11 @@ def _signed(
     viewer = request.viewer
 
     def look(at: datetime) -> Sequence[Record]:
-        return changes.look_at_work(viewer, engine, [form.entry()], at=at)
+        return changes.look_at_work(viewer, {engine: [form.entry()]}, at=at)
 
     def sign(password: str, at: datetime) -> Sequence[Record]:
-        entries = [form.entry()]
-        return changes.sign_work(viewer, engine, entries, password=password, at=at)
+        work = {engine: [form.entry()]}
+        return changes.sign_work(viewer, work, password=password, at=at)
 
     def then(records: Sequence[Record]) -> str:
         return record_page(records[0])
