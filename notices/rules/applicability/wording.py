@@ -232,8 +232,18 @@ def hours_words(hundredths: int) -> str:
 
 
 def percent_words(share: Fraction) -> str:
-    """Return a share in per cent: 1/4 is "25 %"."""
-    return f"{float(share * 100):g} %"
+    """Return a share in per cent to one decimal: 1/4 is "25 %", 1/3 is "33.3 %".
+
+    With more decimals where one would make it a whole per cent that it is not: a share
+    just over 30 % must not read as 30 %.
+    """
+    exact = share * 100
+    for places in range(1, 7):
+        rounded = round(exact, places)
+        if rounded == exact or rounded.denominator > 1:
+            return f"{float(rounded):.{places}f}".rstrip("0").rstrip(".") + " %"
+    whole = round(exact)
+    return f"just {'over' if exact > whole else 'under'} {whole} %"
 
 
 def _degrees_in(unit: Unit) -> Callable[[Fraction], str]:

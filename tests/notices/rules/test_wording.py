@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import json
 from datetime import date
+from fractions import Fraction
 from typing import Any
 
 import pytest
 
+from notices.rules.applicability.wording import percent_words
 from notices.rules.due_json import due_from_json
 from notices.rules.phrases import (
     NO_BREAK,
@@ -120,3 +122,24 @@ def test_dates_and_lists_are_written_out() -> None:
     assert listed((), "or") == ""
     assert listed(("a",), "or") == "a"
     assert listed(("a", "b", "c"), "or") == "a, b or c"
+
+
+@pytest.mark.parametrize(
+    ("share", "words"),
+    [
+        (Fraction(0), "0 %"),
+        (Fraction(1, 4), "25 %"),
+        (Fraction(1, 8), "12.5 %"),
+        (Fraction(1, 3), "33.3 %"),
+        (Fraction(2, 3), "66.7 %"),
+        (Fraction("0.3001"), "30.01 %"),
+        (Fraction("0.29999"), "29.999 %"),
+        (Fraction("0.300000001"), "just over 30 %"),
+        (Fraction("0.999999999"), "just under 100 %"),
+        (Fraction(1), "100 %"),
+    ],
+)
+def test_a_share_never_reads_as_a_whole_per_cent_that_it_is_not(
+    share: Fraction, words: str
+) -> None:
+    assert percent_words(share) == words
