@@ -6,20 +6,32 @@
 
 A row is suited if its ambient range covers both ends of the season's climate, every
 fuel in use is allowed and its condition holds. Which class is to be preferred is what
-the row's own note says.
+the row's own note says. The viscosity grade only gives the order: SAE J300 recommends
+no ambient temperature, the engine maker's table does.
 """
 
 # ruff: noqa: RUF009 - keyed(...) is dataclasses.field with a form
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import Enum
+from fractions import Fraction
 from typing import Any, Final
 
+from notices.rules.applicability.subjects import EngineSubject, prepare
+from notices.rules.applicability.wording import sentence
 from notices.rules.conditions import SCHEMA_VERSION, Condition, condition_schema
 from notices.rules.errors import Fault, RuleError, child_path
+from notices.rules.evaluate import Answer, Outcome, compile_condition
+from notices.rules.facts import (
+    UNKNOWN,
+    Asked,
+    EngineFacts,
+    TemperatureRange,
+    Unknown,
+)
 from notices.rules.forms import (
     Json,
     ListOf,
@@ -29,10 +41,17 @@ from notices.rules.forms import (
     Words,
     keyed,
 )
-from notices.rules.temperatures import Span
+from notices.rules.temperatures import Span, degrees_words, from_celsius
 from notices.rules.times.limits import ConditionForm
-from notices.rules.viscosity import Grade, grade_if_j300
+from notices.rules.viscosity import (
+    HOT_GRADES,
+    WARMEST_CRANKING_CELSIUS,
+    Grade,
+    grade_if_j300,
+)
 
+CLIMATE: Final = "ambient temperatures of the coming season"
+FUEL_IN_USE: Final = "kind of fuel in use"
 CLASSES: Final = ("mineral", "semi-synthetic", "synthetic")
 FUELS: Final = ("unleaded", "leaded")
 
@@ -111,15 +130,179 @@ class Verdict(Enum):
 
     SUITED = "suited"
     SUITED_WITH_NOTE = "suited with a note"
-    NOT_SUITED = "not suited"
     UNDETERMINED = "undetermined"
+    NOT_SUITED = "not suited"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Advice:
-    """One row for one engine. `why`: one reason, as a sentence; `missing`: facts."""
+    """One row for one engine.
+
+    `why`: the first reason against it, its notes, or what it covers, in sentences.
+    `missing`: the facts without which nothing can be said.
+    """
 
     row: FluidRow
     verdict: Verdict
     why: str
     missing: tuple[str, ...] = ()
+
+    @property
+    def suited(self) -> bool | None:
+        """Whether it suits, with or without a note; None where that is not known."""
+        if self.verdict is Verdict.UNDETERMINED:
+            return None
+        return self.verdict is not Verdict.NOT_SUITED
+
+
+def fuels_of(share: Fraction | Unknown) -> frozenset[str] | Unknown:
+    """Return the kinds of fuel in use, by the leaded share: at 0 or 1 it is one."""
+    if isinstance(share, Unknown):
+        return UNKNOWN
+    return frozenset(
+        kind
+        for kind, is_used in zip(FUELS, (share < 1, share > 0), strict=True)
+        if is_used
+    )
+
+
+def advise(
+    rows: Sequence[FluidRow],
+    facts: EngineFacts,
+    asked: Asked,
+    *,
+    ambient: TemperatureRange | Unknown,
+    fuel: frozenset[str] | Unknown,
+) -> tuple[Advice, ...]:
+    """Return every row with what it is for this engine.
+
+    `ambient`: lowest and highest of the coming season. `fuel`: the kinds in use. What
+    suits stands first, in the order of SAE J300 from the coldest start; grades that are
+    not of J300 after those, as given.
+    """
+    subject = prepare(facts, asked)
+    return tuple(
+        sorted((_advice(row, subject, ambient, fuel) for row in rows), key=_order)
+    )
+
+
+_PLACES: Final = {True: 0, None: 1, False: 2}
+
+
+def _order(advice: Advice) -> tuple[int, bool, Grade]:
+    grade = advice.row.viscosity
+    return _PLACES[advice.suited], grade is None, grade or _LAST
+
+
+_LAST: Final = Grade(None, HOT_GRADES[-1])
+
+
+def _advice(
+    row: FluidRow,
+    subject: EngineSubject,
+    ambient: TemperatureRange | Unknown,
+    fuel: frozenset[str] | Unknown,
+) -> Advice:
+    held = None if row.when is None else compile_condition(row.when).answer_of(subject)
+    against = [
+        *_against_climate(row, ambient),
+        *_against_fuel(row, fuel),
+        *_against_engine(held),
+    ]
+    if against:
+        return Advice(row=row, verdict=Verdict.NOT_SUITED, why=against[0])
+    missing = _missing(row, ambient, fuel, held)
+    if missing:
+        why = f"Not known: {', '.join(missing)}."
+        return Advice(row=row, verdict=Verdict.UNDETERMINED, why=why, missing=missing)
+    assert not isinstance(ambient, Unknown)
+    notes = [*_own_note(row), *_standard_notes(row, ambient)]
+    if notes:
+        why = " ".join(notes)
+        return Advice(row=row, verdict=Verdict.SUITED_WITH_NOTE, why=why)
+    return Advice(row=row, verdict=Verdict.SUITED, why=_covered(row, ambient))
+
+
+def _against_climate(
+    row: FluidRow, ambient: TemperatureRange | Unknown
+) -> Iterator[str]:
+    if isinstance(ambient, Unknown):
+        return
+    low, high = row.ambient.celsius
+    if low is not None and ambient.low < low:
+        yield (
+            f"Too thick for a start at {_degrees(ambient.low, row)}: "
+            f"the table gives it from {_degrees(low, row)}."
+        )
+    if high is not None and ambient.high > high:
+        yield (
+            f"Too thin at {_degrees(ambient.high, row)}: "
+            f"the table gives it up to {_degrees(high, row)}."
+        )
+
+
+def _degrees(celsius: Fraction, row: FluidRow) -> str:
+    unit = row.ambient.unit
+    return degrees_words(from_celsius(celsius, unit), unit)
+
+
+def _against_fuel(row: FluidRow, fuel: frozenset[str] | Unknown) -> Iterator[str]:
+    if isinstance(fuel, Unknown):
+        return
+    for kind in FUELS:
+        if kind in fuel and kind not in row.fuel:
+            yield f"Not for {kind} fuel."
+
+
+def _against_engine(held: Answer | None) -> Iterator[str]:
+    if held is not None and held.outcome is Outcome.DOES_NOT_APPLY:
+        yield from held.reasons
+
+
+def _missing(
+    row: FluidRow,
+    ambient: TemperatureRange | Unknown,
+    fuel: frozenset[str] | Unknown,
+    held: Answer | None,
+) -> tuple[str, ...]:
+    """Return the facts that are lacking and could still decide."""
+    lacking = []
+    if isinstance(ambient, Unknown):
+        lacking.append(CLIMATE)
+    if isinstance(fuel, Unknown) and len(row.fuel) < len(FUELS):
+        lacking.append(FUEL_IN_USE)
+    if held is not None and held.outcome is Outcome.UNDETERMINED:
+        lacking.extend(held.missing)
+    return tuple(lacking)
+
+
+def _own_note(row: FluidRow) -> Iterator[str]:
+    if row.note:
+        yield sentence(row.note.strip())
+
+
+def _standard_notes(row: FluidRow, ambient: TemperatureRange) -> Iterator[str]:
+    """Yield what SAE J300 does not say, where the row goes further than it."""
+    grade = row.viscosity
+    if grade is None:
+        yield f"SAE J300 knows no grade {row.grade}, so its place in the order is open."
+        return
+    cranking = grade.cranking_celsius
+    lowest = _degrees(ambient.low, row)
+    if cranking is None:
+        if ambient.low < WARMEST_CRANKING_CELSIUS:
+            yield (
+                f"SAE J300 tests no cold cranking of grade {grade}, "
+                f"and the season goes down to {lowest}."
+            )
+    elif ambient.low < cranking:
+        tested = _degrees(Fraction(cranking), row)
+        yield (
+            f"SAE J300 tests cold cranking of {grade.cold}W at {tested}, "
+            f"and the season goes down to {lowest}."
+        )
+
+
+def _covered(row: FluidRow, ambient: TemperatureRange) -> str:
+    low, high = _degrees(ambient.low, row), _degrees(ambient.high, row)
+    return f"Covers the season from {low} to {high} and the fuel in use."

@@ -18,6 +18,13 @@ from notices.questions import LONGEST_LINE, answer_line
 
 ROOT = Path(__file__).resolve().parents[2]
 TYPE_IS_MX4 = {"type": ["MX-4*"]}
+ROW = {
+    "id": "winter",
+    "grade": "10W-40",
+    "class": "semi-synthetic",
+    "ambient": {"from": -25},
+    "fuel": ["unleaded", "leaded"],
+}
 
 
 def asking(condition: Any = None, engine: Any = None, **more: Any) -> dict[str, Any]:
@@ -133,8 +140,8 @@ def test_a_line_without_end_is_an_error_and_the_next_is_answered() -> None:
         (b'{"id": 1, "x": {"y": 1, "y": 2}}', 'has the key "y" twice in one object'),
         (b"[" * 100_000, "nested too deeply"),
         (b"[1]", "Expected an object, not a list."),
-        (b'{"id": 1}', '"evaluate" or "due"; found none'),
-        (b'{"id": 1, "guess": {}}', '"evaluate" or "due"; found "guess"'),
+        (b'{"id": 1}', "; found none."),
+        (b'{"id": 1, "guess": {}}', '; found "guess".'),
         (b'{"due": {}, "evaluate": {}}', 'found "due", "evaluate"'),
     ],
 )
@@ -260,6 +267,7 @@ def test_any_bytes_have_an_answer(line: bytes) -> None:
             {"initial": {"first_of": [{"hours": 50, "after": "effective"}]}},
             {"initial": {"hours": 50}},
         ),
+        ("fluids", [ROW], [{**ROW, "class": "thick"}]),
     ],
 )
 def test_the_schema_of_a_rule_is_printed_and_tells_good_from_bad(

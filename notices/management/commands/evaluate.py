@@ -1,4 +1,4 @@
-"""Answer questions in JSON lines: what applies, what is due. No database is needed."""
+"""Answer questions in JSON lines about rules and one engine. No database is needed."""
 
 from __future__ import annotations
 
@@ -13,9 +13,14 @@ from django.core.management.base import BaseCommand, CommandError
 
 from notices.questions import LONGEST_LINE, answer_line
 from notices.rules.conditions import condition_schema
+from notices.rules.fluids import rows_schema
 from notices.rules.times.actions import action_schema
 
-SCHEMAS = {"condition": condition_schema, "action": action_schema}
+SCHEMAS = {
+    "condition": condition_schema,
+    "action": action_schema,
+    "fluids": rows_schema,
+}
 
 
 class Command(BaseCommand):
