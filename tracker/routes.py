@@ -37,6 +37,7 @@ class Route:
     names: str = ""
     owned: bool = False
     queries: int | None = None
+    changes: bool = True
 
 
 def page(
@@ -48,7 +49,15 @@ def page(
     owned: bool = False,
 ) -> Route:
     """A page or resource that is only looked at."""
-    return Route(name, "GET", needs, names, owned, queries)
+    return Route(name, "GET", needs, names, owned, queries, changes=False)
+
+
+def question(
+    name: str, needs: Right | Audience, queries: int, names: str = ""
+) -> tuple[Route, Route]:
+    """A page whose form is sent apart from the address, and changes nothing either."""
+    shown = page(name, needs, queries, names)
+    return shown, Route(name, "POST", needs, names, queries=queries, changes=False)
 
 
 def act(
@@ -90,6 +99,14 @@ ROUTES = (
     page("account_reset_password_from_key_done", ANYBODY, 3),
     page("account_stations", SIGNED_IN, 4),
     act("account_stations", SIGNED_IN),
+    # -- people without an account --
+    *question("web:check", ANYBODY, 6, "address"),
+    *form("web:check-contact", ANYBODY, 4, "address"),
+    page("web:check-sent", ANYBODY, 4, "address"),
+    page("web:enquiry-list", Right.ANSWER_ENQUIRIES, 6),
+    page("web:enquiry", Right.ANSWER_ENQUIRIES, 5, "enquiry"),
+    act("web:enquiry-answer", Right.ANSWER_ENQUIRIES, "enquiry"),
+    act("web:enquiry-delete", Right.ANSWER_ENQUIRIES, "enquiry"),
     # -- station --
     page("web:station", Right.MANAGE_STATION, 6),
     page("web:station-settings", Right.MANAGE_STATION, 3),
@@ -171,6 +188,8 @@ ROUTES = (
     page("web:engine-record", Right.SEE_ENGINES, 6, "record", owned=True),
     page("web:engine-record-file", Right.SEE_ENGINES, 4, "file", owned=True),
     *form("web:engine-record-done", Right.RECORD_WORK, 14, "engine, provision"),
+    *form("web:engine-record-several", Right.RECORD_WORK, 8, "engine"),
+    *form("web:publication-record", Right.RECORD_WORK, 8, "provision"),
     *form("web:engine-record-other", Right.RECORD_WORK, 10, "engine"),
     *form("web:engine-record-past", Right.RECORD_WORK, 4, "engine"),
     *form("web:engine-record-void", Right.RECORD_WORK, 4, "record"),

@@ -65,7 +65,7 @@ def draft_records(work: Work, *, by: User, at: datetime) -> list[Record]:
                 check(entry, past, at=at)
                 slot = _free_slot(past, slot_of(entry, rule))
             except RecordRefused as refused:
-                refused.engine = engine
+                refused.engine, refused.entry = engine, entry
                 raise
             payload = payload_of_work(
                 entry, engine=engine, rule=rule, part=part, slot=slot, by=by, at=at

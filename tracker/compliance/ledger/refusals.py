@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from tracker.compliance.models import Record
 from tracker.fleet.errors import Refused
 from tracker.fleet.models import Engine
+
+if TYPE_CHECKING:
+    from tracker.compliance.ledger.entries import Entry
 
 
 class RecordRefused(Refused):
     """An entry that cannot be right. `field`: the field of `Entry` it is about.
 
-    `engine`: whose ledger it was meant for, where entries of several were given.
+    `engine` and `entry`: whose ledger it was meant for, and which one, where several
+    were given.
     """
 
     engine: Engine | None = None
+    entry: Entry | None = None
 
 
 class Taken(RecordRefused):

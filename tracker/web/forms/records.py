@@ -55,7 +55,86 @@ WHO: Final = ("done_by", "approved_by", "certificate_kind", "certificate_number"
 ENGINE_COLUMNS: Final = ("engine type", "engine serial")
 
 
-class WorkForm(ActForm):
+class ApprovedForm(ActForm):
+    """What every signed entry says: when, how, and who did and approved it.
+
+    `carried`: files that were attached before the entry was looked at.
+    """
+
+    NAMES: ClassVar[Mapping[str, str]] = {"approval": "approved_by"}
+
+    on = DayField(label="Date of the work")
+    method = forms.ChoiceField(choices=Method.choices, label="How it was complied with")
+    result = forms.CharField(
+        required=False,
+        label="Result",
+        help_text="What was found, if the document asks for it.",
+        max_length=60,
+        widget=SuggestedText(),
+    )
+    remarks = forms.CharField(
+        required=False,
+        label="Remarks",
+        widget=forms.Textarea({"rows": "2", "cols": "60"}),
+        max_length=10_000,
+    )
+    attachments = FilesField(
+        label="Files",
+        help_text="JPEG, PNG or PDF. They are kept unchanged and tied to the record by "
+        "their hash.",
+    )
+    carried = CarriedField()
+    done_by = forms.CharField(label="Done by", max_length=200)
+    approved_by = forms.CharField(
+        label="Approved for return to service by", max_length=200
+    )
+    certificate_kind = forms.CharField(label="Kind of certificate", max_length=120)
+    certificate_number = forms.CharField(label="Number of certificate", max_length=60)
+
+    def __init__(
+        self,
+        sent: Any,
+        *,
+        by: User,
+        today: date,
+        last: Record | None,
+        files: Any = None,
+    ) -> None:
+        """`last`: what this person recorded last, whose approval is likely the same."""
+        approval = (last.text.get("approved_by") or {}) if last else {}
+        initial = {
+            "on": today,
+            "done_by": by.name,
+            "approved_by": approval.get("name", ""),
+            "certificate_kind": approval.get("certificate_kind", ""),
+            "certificate_number": approval.get("certificate_number", ""),
+        }
+        super().__init__(sent, files, initial=initial)
+
+    def clean(self) -> dict[str, Any]:
+        entered = super().clean() or self.cleaned_data
+        entered["attached"] = clean_attached(self, entered)
+        return entered
+
+    def approved(self) -> dict[str, Any]:
+        """What was entered here, by the names of `Entry`."""
+        entered = self.cleaned_data
+        return {
+            "on": entered["on"],
+            "method": Method(entered["method"]),
+            "result": entered["result"],
+            "remarks": entered["remarks"],
+            "attachments": entered["attached"],
+            "done_by": entered["done_by"],
+            "approval": Approval(
+                name=entered["approved_by"],
+                certificate_kind=entered["certificate_kind"],
+                certificate_number=entered["certificate_number"],
+            ),
+        }
+
+
+class WorkForm(ApprovedForm):
     """Work that was done and approved: all that an entry must hold, 14 CFR 43.9(a).
 
     `late`, `en_route` and the parts are asked for only where they can matter.
@@ -68,16 +147,13 @@ class WorkForm(ActForm):
         ("Photographs and scans", FILES),
         ("Who did and approved it", WHO),
     )
-    NAMES: ClassVar[Mapping[str, str]] = {"approval": "approved_by"}
 
-    on = DayField(label="Date of the work")
     hours = HoursField(
         required=False, label="Hours of the engine then", help_text="None kept yet."
     )
     part = PickField(required=False, label="Part it was done on")
     part_hours = HoursField(required=False, label="Hours of that part since new then")
     airframe_hours = HoursField(required=False, label="Hours of the airframe then")
-    method = forms.ChoiceField(choices=Method.choices, label="How it was complied with")
     alternative = forms.CharField(
         required=False,
         label="Reference of the alternative method",
@@ -92,35 +168,15 @@ class WorkForm(ActForm):
         widget=forms.Textarea({"rows": "3", "cols": "60"}),
         max_length=10_000,
     )
-    result = forms.CharField(
-        required=False,
-        label="Result",
-        help_text="What was found, if the document asks for it.",
-        max_length=60,
-        widget=SuggestedText(),
-    )
     en_route = forms.BooleanField(
         required=False,
         label="The limit was passed on the way to where the work could be done",
     )
-    done_by = forms.CharField(label="Done by", max_length=200)
-    approved_by = forms.CharField(
-        label="Approved for return to service by", max_length=200
-    )
-    certificate_kind = forms.CharField(label="Kind of certificate", max_length=120)
-    certificate_number = forms.CharField(label="Number of certificate", max_length=60)
     late = forms.BooleanField(
         required=False,
         label="Late entry: that revision was not current when the work was done",
         help_text="Say why in the remarks.",
     )
-    remarks = forms.CharField(
-        required=False,
-        label="Remarks",
-        widget=forms.Textarea({"rows": "2", "cols": "60"}),
-        max_length=10_000,
-    )
-
     airworthy = forms.ChoiceField(
         required=False,
         label="Inspection",
@@ -142,12 +198,6 @@ class WorkForm(ActForm):
         widget=forms.Textarea({"rows": "3", "cols": "60"}),
         max_length=10_000,
     )
-    attachments = FilesField(
-        label="Files",
-        help_text="JPEG, PNG or PDF. They are kept unchanged and tied to the record by "
-        "their hash.",
-    )
-    carried = CarriedField()
 
     def __init__(
         self,
@@ -155,21 +205,9 @@ class WorkForm(ActForm):
         *,
         engine: Engine,
         parts: Iterable[FittedPart],
-        by: User,
-        today: date,
-        last: Record | None,
-        files: Any = None,
+        **given: Any,
     ) -> None:
-        """`last`: what this person recorded last, whose approval is likely the same."""
-        approval = (last.text.get("approved_by") or {}) if last else {}
-        initial = {
-            "on": today,
-            "done_by": by.name,
-            "approved_by": approval.get("name", ""),
-            "certificate_kind": approval.get("certificate_kind", ""),
-            "certificate_number": approval.get("certificate_number", ""),
-        }
-        super().__init__(sent, files, initial=initial)
+        super().__init__(sent, **given)
         if engine.hours_now is not None and engine.read_on is not None:
             self.fields["hours"].required = True
             self.fields["hours"].help_text = (
@@ -188,11 +226,6 @@ class WorkForm(ActForm):
         rows = [(one.part, str(one)) for one in fitted]
         part.offer(rows, none="the engine itself")
 
-    def clean(self) -> dict[str, Any]:
-        entered = super().clean() or self.cleaned_data
-        entered["attached"] = clean_attached(self, entered)
-        return entered
-
     def entry(self) -> Entry:
         return Entry(**self.work())
 
@@ -200,27 +233,24 @@ class WorkForm(ActForm):
         """What was done, without under which document."""
         entered = self.cleaned_data
         return {
-            "on": entered["on"],
+            **self.approved(),
             "hours": entered["hours"],
             "part": entered.get("part"),
             "part_hours": entered.get("part_hours"),
             "airframe_hours": entered["airframe_hours"],
-            "method": Method(entered["method"]),
             "description": entered["description"],
-            "result": entered["result"],
             "en_route": entered.get("en_route", False),
-            "done_by": entered["done_by"],
-            "approval": Approval(
-                name=entered["approved_by"],
-                certificate_kind=entered["certificate_kind"],
-                certificate_number=entered["certificate_number"],
-            ),
-            "remarks": entered["remarks"],
             "late": entered.get("late", False),
             "alternative": self._alternative(),
             "inspection": self._inspection(),
-            "attachments": entered["attached"],
         }
+
+    def _alternative(self) -> Alternative | None:
+        reference = self.cleaned_data["alternative"]
+        approved_by = self.cleaned_data["alternative_approved_by"]
+        if not reference and not approved_by:
+            return None
+        return Alternative(reference=reference, approved_by=approved_by)
 
     def _inspection(self) -> Inspection | None:
         entered = self.cleaned_data
@@ -232,13 +262,6 @@ class WorkForm(ActForm):
             airworthy=entered["airworthy"] != "no",
             discrepancies=tuple(line.strip() for line in found if line.strip()),
         )
-
-    def _alternative(self) -> Alternative | None:
-        reference = self.cleaned_data["alternative"]
-        approved_by = self.cleaned_data["alternative_approved_by"]
-        if not reference and not approved_by:
-            return None
-        return Alternative(reference=reference, approved_by=approved_by)
 
 
 class ProvisionWorkForm(WorkForm):

@@ -28,6 +28,7 @@ from tracker.web.views.form_pages import FormPage
 
 SIGN: Final = "password"
 CHANGE: Final = "change"
+NOT_CARRIED: Final = {SIGN, CHANGE, "carried", "csrfmiddlewaretoken"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -128,12 +129,11 @@ def _sign_page(
 
 def _hidden(request: HttpRequest, form: ActForm) -> list[tuple[str, str]]:
     """What was entered, as names and values; files as tokens that name them."""
-    names = {form.add_prefix(name) for name in form.fields}
     sent: QueryDict = request.POST
     pairs = [
         (name, str(value))
         for name in sent
-        if name in names and name != "carried"
+        if name not in NOT_CARRIED
         for value in sent.getlist(name)
     ]
     if "carried" in form.fields:
