@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 
-from notices.rules.facts import UNKNOWN, Asked, PartFacts
+from notices.rules.facts import UNKNOWN, Asked, EngineFacts, PartFacts
 from notices.rules.times.history import History, hours_on
 from tracker.compliance.facts import EngineFile, PartFile
+from tracker.compliance.mixes import RuleMix, mix_of
 from tracker.compliance.rules import CompiledRule
 
 
@@ -31,7 +32,39 @@ def circumstances(
     on: date,
     part: PartFacts | None = None,
 ) -> Asked:
-    """Return the circumstances. Hours at the effective date come from exact readings."""
+    """Return the circumstances, the leaded share since it was last done among them."""
+    return circumstances_by_fuel(rule, file, past, facts=file.facts, on=on, part=part)[
+        0
+    ]
+
+
+def circumstances_by_fuel(
+    rule: CompiledRule,
+    file: EngineFile,
+    past: History,
+    *,
+    facts: EngineFacts,
+    on: date,
+    part: PartFacts | None = None,
+) -> tuple[Asked, RuleMix | None]:
+    """Return the circumstances, and the mix of fuel where the rule asks for one."""
+    asked = _asked(rule, file, past, on=on, part=part)
+    if not rule.thresholds:
+        return asked, None
+    declared = file.declared_share
+    mix = mix_of(rule, facts, asked, past, fuel=file.fuel, declared=declared)
+    return replace(asked, leaded_share=mix.share), mix
+
+
+def _asked(
+    rule: CompiledRule,
+    file: EngineFile,
+    past: History,
+    *,
+    on: date,
+    part: PartFacts | None,
+) -> Asked:
+    """Hours at the effective date come from exact readings."""
     effective = past.effective_on
     read = None
     if isinstance(effective, date):

@@ -241,8 +241,9 @@ def test_shares_and_temperatures_stay_exact(engine, technician: Viewer, now) -> 
         uses=("private",), leaded_share="2/5", oil_low="176", oil_high="212", oil_unit="F"
     )  # fmt: skip
     changes.change_operation(technician, engine, operation, true_from=DAY, at=now)
-    found = facts_of(engine)
-    assert found.leaded_share == Fraction(2, 5)
+    file = engine_files([Engine.objects.get(pk=engine.pk)], on=now.date())[engine.pk]
+    assert file.declared_share == Fraction(2, 5)
+    found = file.facts
     assert found.oil_temperature.low == 80  # type: ignore[union-attr]  # known here
     assert found.oil_temperature.high == 100  # type: ignore[union-attr]  # known here
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
+from fractions import Fraction
 
 from notices.rules.designations import designation
 from notices.rules.facts import (
@@ -21,6 +22,7 @@ from notices.rules.facts import (
     PartFacts,
     Unknown,
 )
+from notices.rules.operating import Fuel, exact_share
 from notices.rules.times.history import Done, Event, History
 from notices.rules.times.history import Reading as CoreReading
 from notices.rules.times.limits import event_key
@@ -75,7 +77,8 @@ class EngineFile:
 
     `hours`, `reading`: the newest reading on the engine's axis up to that day.
     `tsn_zero`: what the axis showed when TSN was 0, None where that is not known.
-    `records`: valid ones of this engine, oldest first.
+    `records`: valid ones of this engine, oldest first. `fuel`: all that was taken on,
+    oldest first, and not withdrawn.
     """
 
     engine: Engine
@@ -85,6 +88,7 @@ class EngineFile:
     facts: EngineFacts
     readings: tuple[CoreReading, ...]
     events: tuple[Event, ...]
+    fuel: tuple[Fuel, ...]
     reviewed_on: date | None
     parts: tuple[PartFile, ...]
     records: tuple[Record, ...]
@@ -92,6 +96,16 @@ class EngineFile:
     searches: tuple[Search, ...]
     fitting: Fitting | None
     operation: Operation | None
+
+    @property
+    def declared_share(self) -> Fraction | Unknown:
+        """The share of leaded fuel that the owner declares.
+
+        It is not among the facts: a rule asks for the share since its own action was
+        last done, in which the habit only stands in where no fuel is recorded.
+        """
+        said = "" if self.operation is None else self.operation.leaded_share
+        return exact_share(said) if said else UNKNOWN
 
     @property
     def zero(self) -> int:

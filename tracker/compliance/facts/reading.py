@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, datetime
-from fractions import Fraction
 from typing import Literal
 
 from notices.rules.designations import designation
@@ -19,7 +18,6 @@ from notices.rules.facts import (
     TemperatureRange,
     Unknown,
 )
-from notices.rules.operating import exact_share
 from notices.rules.times.history import Event
 from notices.rules.times.history import Reading as CoreReading
 from tracker.compliance.facts.files import (
@@ -31,6 +29,7 @@ from tracker.compliance.facts.parts import part_files
 from tracker.compliance.facts.rows import Rows, rows_of
 from tracker.compliance.models import Record
 from tracker.fleet.engine_entries import celsius
+from tracker.fleet.fuel import fuel_of
 from tracker.fleet.models import (
     Engine,
     Fitting,
@@ -47,7 +46,7 @@ SCHEDULED = "scheduled"
 def engine_files(
     engines: Sequence[Engine], *, on: date, known_at: datetime | None = None
 ) -> dict[int, EngineFile]:
-    """Return the file of each engine by its key. Nineteen queries at most, however many."""
+    """Return the file of each engine by its key. Twenty queries at most, however many."""
     rows = rows_of(engines, on=on, known_at=known_at)
     return {engine.pk: _file(engine, rows) for engine in engines}
 
@@ -73,6 +72,7 @@ def _file(engine: Engine, rows: Rows) -> EngineFile:
             for r in readings
         ),
         events=_events(rows, key, zero),
+        fuel=tuple(fuel_of(row, zero=zero) for row in rows.fuel[key]),
         reviewed_on=reviewed_on,
         parts=part_files(rows, key, reviewed_on=reviewed_on),
         records=records,
@@ -140,7 +140,6 @@ def _facts(file: EngineFile, rows: Rows, identity: Identity | None) -> EngineFac
             if review.valid and review.scope != Review.HISTORY
         ),
         role_counts=rows.of_type.get(identity.engine_type_id, {}),
-        leaded_share=_share(file.operation),
         oil_temperature=_temperatures(file.operation, "oil"),
         axis=_axis(file),
     )
@@ -260,12 +259,6 @@ def _events(rows: Rows, key: int, zero: int) -> tuple[Event, ...]:
         if record.publication is not None and record.publication.kind == SCHEDULED:
             found.append(event(record.publication.title, record.on, record.hours))
     return tuple(found)
-
-
-def _share(operation: Operation | None) -> Fraction | Unknown:
-    if operation is None or not operation.leaded_share:
-        return UNKNOWN
-    return exact_share(operation.leaded_share)
 
 
 def _temperatures(operation: Operation | None, of: str) -> TemperatureRange | Unknown:

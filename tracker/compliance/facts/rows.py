@@ -17,6 +17,7 @@ from tracker.fleet.models import (
     DatedFact,
     Engine,
     Fitting,
+    FuelRecord,
     Identity,
     Modification,
     NamedEvent,
@@ -30,7 +31,7 @@ from tracker.fleet.models import (
 from tracker.fleet.parts import FittedPart, parts_fitted
 
 ALL_THAT_IS_KNOWN: Final = datetime(9999, 1, 1, tzinfo=UTC)
-QUERIES: Final = 19
+QUERIES: Final = 20
 """How many queries `rows_of` makes, for one engine as for a thousand."""
 
 Row = TypeVar("Row")
@@ -54,6 +55,7 @@ class Rows:
     readings: Many
     overhauls: Many
     events: Many
+    fuel: Many
     answers: Many
     declined: Many
     records: Many
@@ -93,6 +95,7 @@ def rows_of(engines: Sequence[Engine], *, on: date, known_at: datetime | None) -
         readings=_many(_readings(keys, on, known_at)),
         overhauls=_many(_happened(Overhaul, keys, on, known)),
         events=_many(_happened(NamedEvent, keys, on, known)),
+        fuel=_many(_happened(FuelRecord, keys, on, known)),
         answers=_many(row for row in answers if row.part_id is None),
         declined=_many(held(Declined)),
         records=_many(records),
@@ -105,7 +108,7 @@ def rows_of(engines: Sequence[Engine], *, on: date, known_at: datetime | None) -
 
 
 def _happened(
-    model: type[Overhaul] | type[NamedEvent],
+    model: type[Overhaul] | type[NamedEvent] | type[FuelRecord],
     keys: list[int],
     on: date,
     known: datetime,

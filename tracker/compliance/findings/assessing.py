@@ -13,8 +13,9 @@ from notices.rules.compliance_time import DuePoint, due_point
 from notices.rules.evaluate import Outcome, evaluate, prepare
 from notices.rules.facts import Asked, EngineFacts, PartFacts
 from notices.rules.times.history import History
-from tracker.compliance.asking import circumstances, history_asked
+from tracker.compliance.asking import circumstances_by_fuel, history_asked
 from tracker.compliance.facts import EngineFile, PartFile
+from tracker.compliance.mixes import RuleMix
 from tracker.compliance.models import Closed, Declined
 from tracker.compliance.rules import CompiledRule
 from tracker.compliance.states import IN_FORCE
@@ -28,6 +29,7 @@ class Assessment:
     """The outcome of one rule for one engine, or for one fitted part of it.
 
     `point` counts hours as the core does; `closed` is why nothing is open under it.
+    `mix`: the fuel that it goes by, None where it asks for no leaded share.
     """
 
     rule: CompiledRule
@@ -38,6 +40,7 @@ class Assessment:
     point: DuePoint
     closed: Closed
     declined: Declined | None = None
+    mix: RuleMix | None = None
 
     @property
     def is_kept(self) -> bool:
@@ -154,7 +157,7 @@ def _judged(
     of: PartFile | None = None,
 ) -> Assessment:
     past = history_asked(rule, file, part, of)
-    asked = circumstances(rule, file, past, on=on, part=part)
+    asked, mix = circumstances_by_fuel(rule, file, past, facts=facts, on=on, part=part)
     answer = evaluate(rule.condition, facts, asked)
     outcome = answer.outcome
     point = DuePoint(closed="does not apply")
@@ -162,7 +165,9 @@ def _judged(
         point = _point(rule, facts, asked, past)
         if point.closed == "does not apply":
             outcome = Outcome.DOES_NOT_APPLY
-    reasons = tuple(answer.reasons)
+    reasons = (*answer.reasons, *point.reasons)
+    if mix is not None:
+        reasons += mix.reasons(point)
     missing: tuple[str, ...] = ()
     if outcome is Outcome.UNDETERMINED:
         missing = tuple(answer.missing)
@@ -174,11 +179,12 @@ def _judged(
         rule=rule,
         part=None,
         outcome=outcome,
-        reasons=tuple(dict.fromkeys((*reasons, *point.reasons))),
+        reasons=tuple(dict.fromkeys(reasons)),
         missing=tuple(dict.fromkeys((*missing, *point.all_missing))),
         point=point,
         closed=_closed(point, declined),
         declined=declined,
+        mix=mix,
     )
 
 
