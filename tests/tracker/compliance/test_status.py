@@ -220,6 +220,25 @@ def _said(engine: Engine, on: date, at: datetime) -> tuple:
     return (status.hours, tuple(lines), status.head and status.head.hash)
 
 
+@pytest.mark.parametrize(
+    ("on", "known", "said"),
+    [
+        (date(2020, 2, 29), False, "no such engine on 29 February 2020: it was made"),
+        (date(2020, 3, 1), False, ""),
+        (date(2025, 1, 5), True, "Nothing was known of this engine at the end of"),
+        (date(2025, 1, 10), True, ""),
+    ],
+)
+def test_a_day_before_the_engine_was_there_is_said_to_be_one(
+    engine, on: date, known: bool, said: str
+) -> None:
+    """The engine was made on 2020-03-01, in care from 2025-01-01, entered on -01-10."""
+    known_at = end_of_day(engine.station, on) if known else None
+    found = status_of(engine, on=on, known_at=known_at).not_yet
+    assert said in found
+    assert bool(found) is bool(said)
+
+
 def test_a_rule_counts_as_it_was_known(
     technician: Viewer, inspector: Viewer, engine, make_provision, now
 ) -> None:

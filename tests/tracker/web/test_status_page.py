@@ -192,3 +192,9 @@ def test_the_status_asks_as_often_for_many_provisions(
     # revisions that are current; head of the chain; owner on that day
     with django_assert_num_queries(24):
         page.get(at(engine))
+
+
+def test_a_day_before_manufacture_is_said_to_be_one(page, engine) -> None:
+    said = words_of(page.get(at(engine), {"on": "2019-05-01"}))
+    assert "There was no such engine on 1 May 2019: it was made on 1 March 2020." in said
+    assert "no such engine" not in words_of(page.get(at(engine)))

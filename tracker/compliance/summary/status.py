@@ -10,6 +10,8 @@ from zoneinfo import ZoneInfo
 from django.db.models import Max
 
 from notices.models import Revision
+from notices.rules.facts import Unknown
+from notices.rules.phrases import date_words
 from tracker.accounts.models import Station
 from tracker.compliance.facts import EngineFile, PartFile, engine_files
 from tracker.compliance.facts.rows import ALL_THAT_IS_KNOWN
@@ -76,6 +78,7 @@ class StatusOfEngine:
     engine: Engine
     on: date
     known_at: datetime | None
+    not_yet: str
     fitting: Fitting | None
     owner: Owner | None
     uses: tuple[str, ...]
@@ -181,6 +184,7 @@ def _status(
         engine=file.engine,
         on=on,
         known_at=known_at,
+        not_yet=_not_yet(file, on, known_at),
         fitting=file.fitting,
         owner=owner,
         uses=tuple(file.operation.uses) if file.operation else (),
@@ -208,6 +212,21 @@ def _status(
         current=len(library.taken_over),
         library_on=max(library.taken_over, default=None),
     )
+
+
+def _not_yet(file: EngineFile, on: date, known_at: datetime | None) -> str:
+    built, day = file.engine.built, date_words(on)
+    if built is not None and on < built:
+        return (
+            f"There was no such engine on {day}: it was made on {date_words(built)}. "
+            "Ask for a later day."
+        )
+    if known_at is not None and isinstance(file.facts.type, Unknown):
+        return (
+            f"Nothing was known of this engine at the end of {day}: it had not been "
+            "entered yet. Ask for that day with what is known today, or for a later day."
+        )
+    return ""
 
 
 def _sorted(lines: Iterable[Line]) -> tuple[Line, ...]:
