@@ -19,6 +19,15 @@ from notices.library.inputs import (
     ProvisionInput,
     ReferenceInput,
     RevisionInput,
+    RuleChange,
+)
+from notices.library.interval_warnings import interval_warnings
+from notices.library.intervals import (
+    Placed,
+    beside_revision,
+    intervals_beside,
+    intervals_in,
+    placed,
 )
 from notices.library.publications import add_publication, change_publication
 from notices.library.standing import current_revision, newer_drafts, standing
@@ -27,12 +36,15 @@ from notices.library.warnings import warnings_of
 __all__ = [
     "ChangedMeanwhile",
     "LibraryRefused",
+    "Placed",
     "ProvisionInput",
     "ReferenceInput",
     "RevisionInput",
+    "RuleChange",
     "add_draft",
     "add_publication",
     "attach_document",
+    "beside_revision",
     "cancel_revision",
     "change_draft",
     "change_publication",
@@ -40,7 +52,11 @@ __all__ = [
     "confirm_revision",
     "current_revision",
     "discard_draft",
+    "interval_warnings",
+    "intervals_beside",
+    "intervals_in",
     "newer_drafts",
+    "placed",
     "standing",
     "stated_in",
     "warnings_of",

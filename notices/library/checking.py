@@ -53,8 +53,24 @@ def checked(stated: RevisionInput) -> RevisionInput:
             role=provision.role,
             rule=rule_of(tidy, provision),
         )
+    _check_ids(check, tidy.provisions)
     check.done()
     return tidy
+
+
+def _check_ids(check: Check, provisions: Sequence[ProvisionInput]) -> None:
+    """Each interval of a revision has an id of its own, by which others build on it."""
+    first: dict[str, int] = {}
+    for number, provision in enumerate(provisions, start=1):
+        if provision.interval is None:
+            continue
+        name = provision.interval["id"]
+        if name in first:
+            check.add(
+                f"provisions[{number - 1}].interval.id",
+                f'Provision {first[name]} is called "{name}", too. Give each its own.',
+            )
+        first.setdefault(name, number)
 
 
 def rule_of(stated: RevisionInput, provision: ProvisionInput) -> dict[str, Json]:

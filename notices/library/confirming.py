@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection
 from datetime import date, datetime
-from typing import Any, Final
+from typing import Any, Final, Unpack
 
 from django.contrib.auth.models import AbstractBaseUser
 
@@ -24,6 +24,14 @@ from notices.library.inputs import (
     ChangedMeanwhile,
     LibraryRefused,
     RevisionInput,
+    RuleChange,
+)
+from notices.library.interval_warnings import refuse_intervals
+from notices.library.intervals import (
+    beside_revision,
+    holds_or_will,
+    intervals_in,
+    placed,
 )
 from notices.models import Provision, Reference, Revision, RuleVersion
 
@@ -37,12 +45,14 @@ def confirm_revision(
     second_person: bool,
     by: AbstractBaseUser,
     at: datetime,
+    types: Collection[str] = (),
 ) -> Revision:
     """Return the revision as confirmed, its rules frozen.
 
     `version`: the version that was looked at. `second_person`: whether somebody else
-    than who entered it must confirm. What a draft may lack is refused here: dates,
-    applicability, provisions, the times of an action.
+    than who entered it must confirm. `types`: designations of the station's engine
+    types. What a draft may lack is refused here: dates, applicability, provisions and
+    what goes with their kind; so are two base intervals for one engine.
     """
     draft = locked_draft(revision, version)
     if second_person and by.pk in {draft.entered_by_id, draft.changed_by_id}:
@@ -54,6 +64,7 @@ def confirm_revision(
     takes_over_on = draft.effective_on or draft.issued_on
     assert takes_over_on is not None, "checked just now"
     _check_supersession(draft, takes_over_on)
+    _check_intervals(draft, max(takes_over_on, at.date()), types)
     draft.takes_over_on = takes_over_on
     draft.confirmed_at = at
     draft.confirmed_by_id = by.pk
@@ -109,12 +120,13 @@ def change_rule(
     reason: str,
     by: AbstractBaseUser,
     at: datetime,
-    **changed: Json,
+    types: Collection[str] = (),
+    **changed: Unpack[RuleChange],
 ) -> RuleVersion:
     """Return a new frozen version of the rule; what is not given stays as it was.
 
     `number`: of the version that was on the screen; refused if it is not the newest.
-    `changed`: applicability, condition, action, interval, fluids; as JSON.
+    `types`: as on confirming.
     """
     locked = Provision.objects.select_for_update().get(pk=provision.pk)
     before = locked.rules.get(current=True)
@@ -132,13 +144,15 @@ def change_rule(
         written_by_id=by.pk,
         frozen_at=at,
     )
+    if after.interval and holds_or_will(locked.revision, at.date()):
+        _check_changed_interval(after, at.date(), types)
     locked.rules.filter(pk=before.pk).update(current=False)
     after.save()
     return after
 
 
 def _checked_change(
-    provision: Provision, before: RuleVersion, reason: str, changed: Mapping[str, Json]
+    provision: Provision, before: RuleVersion, reason: str, changed: RuleChange
 ) -> tuple[str, dict[str, Json]]:
     """Return the reason and the whole rule as it will be."""
     check = Check()
@@ -186,6 +200,26 @@ def _check_complete(draft: Revision, stated: RevisionInput) -> None:
         holds = HOLDS.get(provision.kind)
         if needed is not None and holds and not getattr(provision, holds):
             check.add(f"provisions[{index}].{holds}", needed)
+    check.done()
+
+
+def _check_intervals(draft: Revision, on: date, types: Collection[str]) -> None:
+    """Refuse what engines cannot be told together, from a day on."""
+    own = intervals_in(draft)
+    if own:
+        check = Check()
+        refuse_intervals(check, own, beside_revision(draft, on), types)
+        check.done()
+
+
+def _check_changed_interval(
+    after: RuleVersion, on: date, types: Collection[str]
+) -> None:
+    revision, order = after.provision.revision, after.provision.order
+    beside = [one for one in intervals_in(revision) if one.order != order]
+    others = [*beside, *beside_revision(revision, on)]
+    check = Check()
+    refuse_intervals(check, [placed(after)], others, types, lambda _: "interval")
     check.done()
 
 

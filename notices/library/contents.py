@@ -53,9 +53,7 @@ _DONE_ONLY: Final = ("credit", "repeat", "ends_with", "counts")
 """What an action says of work that was done, which is nothing where none completes it."""
 
 
-def stored_condition(
-    check: Check, path: str, raw: Mapping[str, Json]
-) -> Mapping[str, Json] | None:
+def stored_condition(check: Check, path: str, raw: Json) -> Mapping[str, Json] | None:
     """Return the condition as it is stored, None with its faults noted."""
     condition = check.rule(path, raw, parse_condition)
     return None if condition is None else to_json(condition)

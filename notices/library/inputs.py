@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Any
+from typing import Any, TypedDict
 
 from notices.models import Provision
 
@@ -66,3 +66,13 @@ class RevisionInput:
     applicability: Mapping[str, Json] | None = None
     provisions: Sequence[ProvisionInput] = field(default=())
     references: Sequence[ReferenceInput] = field(default=())
+
+
+class RuleChange(TypedDict, total=False):
+    """What of a rule is to be otherwise; what is left out, or None, stays as it was."""
+
+    applicability: Mapping[str, Json] | None
+    condition: Mapping[str, Json] | None
+    action: Mapping[str, Json] | None
+    interval: Mapping[str, Json] | None
+    fluids: Sequence[Json] | None

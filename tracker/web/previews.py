@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from notices.library import warnings_of
+from notices.library import Placed, interval_warnings, placed, warnings_of
 from notices.library.contents import NEEDED
 from tracker.accounts.access import Viewer
 from tracker.compliance.names import unknown_names
 from tracker.compliance.rules import CompiledRule
 from tracker.compliance.trials import Trial, try_rules
+from tracker.fleet.models import EngineType
 from tracker.web.provisions import Said, said_by
 
 NO_DATES = (
@@ -36,11 +37,18 @@ def preview_of(
     applicability: str,
     on: date,
     *,
+    beside: Callable[[], Sequence[Placed]],
     dated: bool = True,
 ) -> Preview:
-    """`dated`: whether the revision gives a date from which it can hold."""
+    """`beside`: gives the overhaul intervals that hold beside these rules, if asked.
+
+    `dated`: whether the revision gives a date from which it can hold.
+    """
     warnings = [] if dated else [NO_DATES]
     warnings += unknown_names(viewer.station, rules)
+    own = [placed(rule.version) for rule in rules if rule.interval is not None]
+    if own:
+        warnings += interval_warnings(own, beside(), _types(viewer))
     for rule in rules:
         place = f"Provision {rule.provision.order}"
         warnings += [f"{place}: {words}" for words in _warnings(rule)]
@@ -52,9 +60,16 @@ def preview_of(
     )
 
 
+def _types(viewer: Viewer) -> list[str]:
+    types = EngineType.objects.visible_to(viewer)
+    return list(types.values_list("designation", flat=True))
+
+
 def _warnings(rule: CompiledRule) -> Sequence[str]:
     if rule.action is not None:
         has_date = rule.subject.effective_on is not None
         return warnings_of(rule.action, has_effective_date=has_date)
+    if rule.interval is not None or rule.fluids:
+        return []
     needed = NEEDED.get(rule.provision.kind)
     return [] if needed is None else [f"{needed} It is needed before it is confirmed."]

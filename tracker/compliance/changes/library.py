@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from datetime import date, datetime
-from typing import Any
+from typing import Unpack
 
 from notices import documents, library
-from notices.library import RevisionInput
+from notices.library import RevisionInput, RuleChange
 from notices.models import (
     Provision,
     Publication,
@@ -19,7 +18,7 @@ from tracker.accounts.access import Right, Viewer
 from tracker.compliance.changes.acting import entering
 from tracker.compliance.findings import refresh
 from tracker.fleet.entries import day_at
-from tracker.fleet.models import Engine
+from tracker.fleet.models import Engine, EngineType
 
 
 def add_publication(
@@ -106,6 +105,7 @@ def confirm_revision(
             _own_revision(viewer, revision),
             version=version,
             second_person=viewer.station.second_person_confirms,
+            types=_types(viewer),
             by=viewer.user,
             at=at,
         )
@@ -136,25 +136,22 @@ def change_rule(
     number: int,
     reason: str,
     at: datetime,
-    applicability: Mapping[str, Any] | None = None,
-    condition: Mapping[str, Any] | None = None,
-    action: Mapping[str, Any] | None = None,
+    **changed: Unpack[RuleChange],
 ) -> RuleVersion:
     """Add a version of a confirmed rule. `number`: the version that was on the screen."""
     with entering(viewer, Right.CONFIRM_NOTICES):
         own = Provision.objects.for_station(viewer.station).get(pk=provision.pk)
-        changed = library.change_rule(
+        version = library.change_rule(
             own,
             number=number,
             reason=reason,
             by=viewer.user,
             at=at,
-            applicability=applicability,
-            condition=condition,
-            action=action,
+            types=_types(viewer),
+            **changed,
         )
         _refresh(viewer, {own.revision.publication_id}, at=at)
-        return changed
+        return version
 
 
 def attach_document(
@@ -178,6 +175,11 @@ def _refresh(viewer: Viewer, publications: set[int], *, at: datetime) -> None:
         at=at,
         publications=publications,
     )
+
+
+def _types(viewer: Viewer) -> list[str]:
+    types = EngineType.objects.visible_to(viewer)
+    return list(types.values_list("designation", flat=True))
 
 
 def _touched_by(revision: Revision) -> set[int]:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 from uuid import UUID
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_http_methods
 
+from notices.library import Placed, beside_revision, intervals_in
 from notices.library.contents import HOLDS
 from notices.models import Provision, Revision, RuleVersion
 from notices.rules.applicability.wording import condition_sentence
@@ -123,9 +124,18 @@ def _preview(
         form.refuse(Faulty(error.faults))
         return None
     version = RuleVersion(provision=provision, number=form.kept.number + 1, **rule)
+    today = today_at(request.viewer.station)
     return preview_of(
         request.viewer,
         [compiled_rule(version)],
         condition_sentence(applicability),
-        today_at(request.viewer.station),
+        today,
+        beside=lambda: _beside(provision, today),
     )
+
+
+def _beside(provision: Provision, on: date) -> list[Placed]:
+    """The intervals of the same revision, and of the documents beside it."""
+    own = intervals_in(provision.revision)
+    others = beside_revision(provision.revision, on)
+    return [*(one for one in own if one.order != provision.order), *others]

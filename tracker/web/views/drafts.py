@@ -10,8 +10,8 @@ from django.http import HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_http_methods
 
-from notices.library import stated_in
-from notices.models import Publication, Revision
+from notices.library import beside_revision, intervals_beside, stated_in
+from notices.models import Publication, Reference, Revision
 from notices.rules.applicability.wording import condition_sentence
 from notices.rules.conditions import parse_condition
 from tracker.accounts.context import today_at
@@ -141,11 +141,18 @@ def _preview(
     assert stated is not None, "the form is valid"
     applicability = stated.applicability
     words = condition_sentence(parse_condition(applicability)) if applicability else ""
+    today = today_at(request.viewer.station)
+    superseded = [
+        named.number
+        for named in stated.references
+        if named.kind == Reference.Kind.SUPERSEDES
+    ]
     return preview_of(
         request.viewer,
         rules_stated(publication, stated, draft),
         words,
-        today_at(request.viewer.station),
+        today,
+        beside=lambda: intervals_beside(publication, today, superseded=superseded),
         dated=bool(stated.issued_on or stated.effective_on),
     )
 
@@ -175,11 +182,13 @@ def confirm(request: ViewedRequest, draft: UUID) -> HttpResponse:
             )
 
     def shown() -> Mapping[str, object]:
+        today = today_at(request.viewer.station)
         preview = preview_of(
             request.viewer,
             rules_of(seen),
             applicability_words(seen),
-            today_at(request.viewer.station),
+            today,
+            beside=lambda: beside_revision(seen, today),
             dated=bool(seen.issued_on or seen.effective_on),
         )
         hands = (seen.entered_by, seen.changed_by)

@@ -1,0 +1,205 @@
+"""The overhaul intervals of a library, and what they must not say together.
+
+Two documents may call an interval by the same id, and one may build on another's. What
+an engine of a type is told is looked at with nothing known of it but its type.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any, Final
+
+from django.db.models import Q
+
+from notices.models import Provision, Publication, Reference, Revision, RuleVersion
+from notices.rules.conditions import TypeIn, leaves_of
+from notices.rules.designations import designation
+from notices.rules.evaluate import CompiledCondition, Outcome
+from notices.rules.facts import Asked, EngineFacts
+from notices.rules.overhaul import Interval, parse_interval
+
+ALWAYS: Final = {"always": True}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Placed:
+    """An interval with where it stands. Its `when` is the whole condition.
+
+    `document`: number and revision in words. `order`: of the provision in it.
+    """
+
+    document: str
+    order: int
+    interval: Interval
+
+    def __str__(self) -> str:
+        return f"{self.document}, provision {self.order}"
+
+    @property
+    def condition(self) -> CompiledCondition:
+        compiled = self.interval.compiled_when
+        assert compiled is not None, "placed with its whole condition"
+        return compiled
+
+    def outcome_for(self, type_: str | None) -> Outcome:
+        """What it says of an engine of which nothing but the type is known."""
+        facts = EngineFacts() if type_ is None else EngineFacts(type=type_)
+        return self.condition.outcome(facts, Asked())
+
+
+def placed(version: RuleVersion) -> Placed:
+    """Return the interval of a rule, saved or not; its rows are at hand."""
+    provision = version.provision
+    whole = {"all": [version.applicability or ALWAYS, version.condition]}
+    return Placed(
+        document=str(provision.revision),
+        order=provision.order,
+        interval=parse_interval({**version.interval, "when": whole}),
+    )
+
+
+def intervals_beside(
+    publication: Publication, on: date, *, superseded: Collection[str]
+) -> list[Placed]:
+    """Return the intervals of the other documents that hold on a day, or later.
+
+    `superseded`: numbers of documents that are then replaced, and left out. One query.
+    """
+    ours = Revision.objects.filter(station=publication.station_id)
+    later = ours.filter(
+        confirmed_at__isnull=False, takes_over_on__gt=on, cancelled_at=None
+    )
+    holding = Q(provision__revision__in=ours.current(on).values("pk"))
+    versions = RuleVersion.objects.valid().filter(
+        holding | Q(provision__revision__in=later.values("pk")),
+        provision__kind=Provision.Kind.INTERVAL,
+    )
+    left_out = {publication.number_key, *map(designation, superseded)}
+    return _read(
+        versions.exclude(provision__revision__publication__number_key__in=left_out)
+    )
+
+
+def beside_revision(revision: Revision, on: date) -> list[Placed]:
+    """Return the intervals of the documents beside a stored revision. Two queries."""
+    rows = revision.references.filter(kind=Reference.Kind.SUPERSEDES)
+    superseded = rows.values_list("number", flat=True)
+    return intervals_beside(revision.publication, on, superseded=superseded)
+
+
+def intervals_in(revision: Revision) -> list[Placed]:
+    """Return the intervals of a revision as its rules stand now. One query."""
+    return _read(
+        RuleVersion.objects.filter(
+            current=True,
+            provision__revision=revision,
+            provision__kind=Provision.Kind.INTERVAL,
+        )
+    )
+
+
+def holds_or_will(revision: Revision, on: date) -> bool:
+    """Whether a confirmed revision is current on a day, or takes over later."""
+    assert revision.takes_over_on is not None, "of a confirmed revision"
+    if revision.takes_over_on > on:
+        return revision.cancelled_at is None
+    return revision.publication.revisions.current(on).filter(pk=revision.pk).exists()
+
+
+def _read(versions: Any) -> list[Placed]:
+    rows = versions.select_related("provision__revision__publication").order_by(
+        "provision__revision__publication__number_key", "provision__order"
+    )
+    return [placed(version) for version in rows if version.interval]
+
+
+def meant_by(name: str, of: Placed, among: Iterable[Placed]) -> list[Placed]:
+    """Return the intervals that `builds_on` of one may mean: exactly one, if all is well.
+
+    Those of its own document come first; only without one there are others meant.
+    """
+    named = [one for one in among if one.interval.id == name]
+    own = [one for one in named if one.document == of.document]
+    return own or named
+
+
+def types_named(intervals: Iterable[Placed]) -> set[str]:
+    """Return the designations that these intervals name; of a series its stem."""
+    return {
+        pattern.text.rstrip().removesuffix("*").rstrip()
+        for one in intervals
+        for leaf in leaves_of(one.condition.condition)
+        if isinstance(leaf, TypeIn)
+        for pattern in leaf.designations
+    }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Clash:
+    """Two base intervals of which both hold for engines of a type, or may.
+
+    `type`: "" where they hold for the same engines whatever their type.
+    """
+
+    ours: Placed
+    other: Placed
+    type: str
+    certain: bool
+
+    @property
+    def engines(self) -> str:
+        return f"engines of type {self.type}" if self.type else "the same engines"
+
+
+def clashes(
+    own: Sequence[Placed], others: Sequence[Placed], types: Collection[str]
+) -> Iterator[Clash]:
+    """Yield each pair of base intervals, one of them ours, of which both may hold.
+
+    `types`: the station's; those that the intervals name are looked at, too.
+    """
+    ours = [one for one in own if one.interval.kind == "base"]
+    theirs = [one for one in others if one.interval.kind == "base"]
+    asked = sorted({*types, *types_named([*ours, *theirs])})
+    for index, base in enumerate(ours):
+        for other in (*ours[:index], *theirs):
+            found = _clash(base, other, asked)
+            if found is not None:
+                yield found
+
+
+def _clash(ours: Placed, other: Placed, types: Sequence[str]) -> Clash | None:
+    if ours.condition.condition == other.condition.condition:
+        return Clash(ours=ours, other=other, type="", certain=True)
+    possible = None
+    for type_ in types:
+        outcomes = {ours.outcome_for(type_), other.outcome_for(type_)}
+        if outcomes == {Outcome.APPLIES}:
+            return Clash(ours=ours, other=other, type=type_, certain=True)
+        if Outcome.DOES_NOT_APPLY not in outcomes and possible is None:
+            possible = Clash(ours=ours, other=other, type=type_, certain=False)
+    return possible
+
+
+def circles(
+    own: Sequence[Placed], others: Sequence[Placed]
+) -> Iterator[tuple[Placed, ...]]:
+    """Yield each way on which an interval of ours builds on itself in the end."""
+    everything = (*own, *others)
+    for one in own:
+        way = [one]
+        following = _below(one, everything)
+        while following is not None and following not in way:
+            way.append(following)
+            following = _below(following, everything)
+        if following == one:
+            yield tuple(way)
+
+
+def _below(one: Placed, among: Sequence[Placed]) -> Placed | None:
+    if one.interval.builds_on is None:
+        return None
+    found = meant_by(one.interval.builds_on, one, among)
+    return found[0] if len(found) == 1 else None
