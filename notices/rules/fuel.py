@@ -16,7 +16,7 @@ from notices.rules.errors import Fault, RuleError, child_path
 from notices.rules.facts import UNKNOWN, Hours, Unknown
 
 LITRES_IN_US_GALLON: Final = Fraction("3.785411784")
-"""Exact: a US gallon is 231 cubic inches of 2.54 cm (NIST SP 811, appendix B.8)."""
+"""Exact by definition: a US gallon is 231 cubic inches of 2.54 cm."""
 
 LITRES: Final = "L"
 US_GALLONS: Final = "US gal"

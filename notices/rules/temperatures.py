@@ -1,7 +1,7 @@
 """Degrees Celsius and Fahrenheit: exact conversion, ranges as entered, words.
 
-F = C x 9/5 + 32 (NIST SP 811, appendix B.8). A temperature keeps the unit in which it
-was entered and is compared exactly: 200 deg F is 200 deg F.
+F = C x 9/5 + 32, exact by definition. A temperature keeps the unit in which it was
+entered and is compared exactly: 200 deg F is 200 deg F.
 """
 
 # ruff: noqa: RUF009 - keyed(...) is dataclasses.field with a form

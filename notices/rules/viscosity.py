@@ -21,7 +21,7 @@ HOT_GRADES: Final = (8, 12, 16, 20, 30, 40, 50, 60)
 WARMEST_CRANKING_CELSIUS: Final = max(CRANKING_CELSIUS.values())
 
 _GRADE: Final = re.compile(
-    r"(?P<sae>sae)?[ -]*(?:(?P<cold>[0-9]{1,3})[ -]*w[ /-]*)?(?P<hot>[0-9]{1,3})?",
+    r"(?:(?P<sae>sae)[ -]*)?(?:(?P<cold>[0-9]{1,3})[ -]*w[ /-]*)?(?P<hot>[0-9]{1,3})?",
     re.IGNORECASE,
 )
 
