@@ -7,6 +7,7 @@ means on a day.
 
 from __future__ import annotations
 
+from notices.rules.intervals.points import overhaul_point
 from notices.rules.intervals.provisions import (
     EnterBy,
     Interval,
@@ -22,6 +23,7 @@ from notices.rules.intervals.results import (
     Reach,
     Step,
 )
+from notices.rules.intervals.states import OverhaulDue, overhaul_at
 
 __all__ = [
     "EnterBy",
@@ -29,10 +31,13 @@ __all__ = [
     "Interval",
     "Judged",
     "Offer",
+    "OverhaulDue",
     "OverhaulPoint",
     "Reach",
     "Step",
     "check_together",
     "interval_schema",
+    "overhaul_at",
+    "overhaul_point",
     "parse_interval",
 ]

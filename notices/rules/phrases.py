@@ -59,6 +59,11 @@ def _grouped(whole: int) -> str:
     return f"{whole:,}".replace(",", NO_BREAK)
 
 
+def with_article(noun: str) -> str:
+    """Return a noun with its article: an overhaul, a fuel pump."""
+    return f"{'an' if noun[:1].casefold() in tuple('aeiou') else 'a'} {noun}"
+
+
 def counted(number: int, noun: str) -> str:
     """Return a number with its noun: 1 day, 2 days."""
     return f"{number} {noun}" if number == 1 else f"{number} {noun}s"

@@ -13,6 +13,7 @@ from notices.rules.phrases import (
     interval_words,
     listed,
     used_hours_words,
+    with_article,
 )
 from notices.rules.times.actions import Action, Credit, Tolerance
 from notices.rules.times.due_points import Late
@@ -49,10 +50,7 @@ INSIDE: Final = "Past its limit, inside the tolerance"
 
 
 def _with_article(name: str) -> str:
-    words = event_key(name)
-    if words[:1].isdigit():
-        return f"a {words}"
-    return f"an {words}" if words[:1] in "aeiou" else f"a {words}"
+    return with_article(event_key(name))
 
 
 def anchor_words(anchor: Anchor) -> str:
@@ -272,15 +270,16 @@ def due_sentence(due: Due) -> str:
         case State.DOES_NOT_APPLY | State.TERMINATED:
             return _closed_words(due, due.state)
         case State.COMPLIED_WITH:
-            return _sentences([f"Complied with{_last_words(due)}", *_late_words(due)])
+            return as_sentences([f"Complied with{_last_words(due)}", *_late_words(due)])
         case State.NOTHING_DUE:
-            return _sentences([_nothing_words(due), *due.point.reasons])
+            return as_sentences([_nothing_words(due), *due.point.reasons])
         case State.UNDETERMINED:
-            return _sentences(_undetermined_words(due))
-    return _sentences([*_open_words(due, due.state), *due.point.reasons])
+            return as_sentences(_undetermined_words(due))
+    return as_sentences([*_open_words(due, due.state), *due.point.reasons])
 
 
-def _sentences(parts: Sequence[str]) -> str:
+def as_sentences(parts: Sequence[str]) -> str:
+    """Return the parts as sentences, each with its full stop."""
     return " ".join(
         part if part.endswith((".", "!", "?")) else f"{part}." for part in parts if part
     )
@@ -288,9 +287,9 @@ def _sentences(parts: Sequence[str]) -> str:
 
 def _closed_words(due: Due, state: State) -> str:
     if state is State.DOES_NOT_APPLY:
-        return _sentences(["Does not apply", *due.point.reasons])
+        return as_sentences(["Does not apply", *due.point.reasons])
     if due.point.reasons:
-        return _sentences(["Terminated", *due.point.reasons])
+        return as_sentences(["Terminated", *due.point.reasons])
     return "Terminated: the next repeat would lie past the end of the repeats."
 
 
@@ -333,7 +332,7 @@ def _open_words(due: Due, state: State) -> list[str]:
     assert due.limits is not None
     said = INSIDE if due.inside_tolerance else state.value.capitalize()
     words = [f"{said}: due {tree_words(due.limits)}"]
-    words += _remaining_words(due, state)
+    words += remaining_words(due, state)
     if due.may_be_overdue:
         words.append("May be overdue, read the meter")
     words += _late_words(due)
@@ -342,7 +341,8 @@ def _open_words(due: Due, state: State) -> list[str]:
     return words if due.further_flight else [*words, IN_TIME]
 
 
-def _remaining_words(due: Due, state: State) -> list[str]:
+def remaining_words(due: Due, state: State) -> list[str]:
+    """Return what is left or past in either kind, and by which reading."""
     if due.further_flight:
         return _flown_words(due, state)
     left: list[str] = []

@@ -1,0 +1,185 @@
+"""Whether provisions hold for one engine, each asked in its own circumstances."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+from notices.rules.applicability.subjects import EngineSubject, prepare
+from notices.rules.conditions import AnyOf, Condition
+from notices.rules.evaluate import Answer, CompiledCondition, Outcome, compile_condition
+from notices.rules.facts import Asked, EngineFacts
+from notices.rules.intervals.provisions import Interval
+from notices.rules.times.history import History
+from notices.rules.times.situations import Situation
+
+KEPT = 10_000
+_ALWAYS = Answer(outcome=Outcome.APPLIES, reasons=(), missing=(), sharp=True)
+
+
+@lru_cache(maxsize=KEPT)
+def compiled(condition: Condition) -> CompiledCondition:
+    """Return a condition ready to be asked: many engines have the same."""
+    return compile_condition(condition)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Verdict:
+    """Whether a provision holds, with all that it builds on."""
+
+    outcome: Outcome
+    reasons: tuple[str, ...] = ()
+    missing: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chain:
+    """A provision and all that it builds on, nearest first.
+
+    `lacking`: why its end is not known, where it names what is not there.
+    """
+
+    members: tuple[Interval, ...]
+    lacking: tuple[str, ...] = ()
+
+
+class Inquiry:
+    """One engine and the provisions that are asked about it.
+
+    `asked_of`: the circumstances of a provision, by id, where they differ from `asked`.
+    """
+
+    def __init__(
+        self,
+        intervals: Sequence[Interval],
+        facts: EngineFacts,
+        asked: Asked,
+        history: History,
+        asked_of: Mapping[str, Asked],
+    ) -> None:
+        self.intervals = tuple(intervals)
+        self.facts = facts
+        self.asked = asked
+        self.asked_of = asked_of
+        self.situation = Situation(
+            facts=facts, asked=asked, history=history.up_to(asked.on)
+        )
+        self._by_id = {one.id: one for one in reversed(self.intervals)}
+        self._answers: dict[int, Answer] = {}
+        self._subjects: dict[int, EngineSubject] = {}
+
+    def of_kind(self, kind: str) -> tuple[Interval, ...]:
+        """Return the provisions of one kind, in order."""
+        return tuple(one for one in self.intervals if one.kind == kind)
+
+    def asked_for(self, one: Interval) -> Asked:
+        """Return the circumstances under which a provision is asked."""
+        return self.asked_of.get(one.id, self.asked)
+
+    def subject_for(self, one: Interval) -> EngineSubject:
+        """Return the engine as the provision sees it, prepared once."""
+        asked = self.asked_for(one)
+        if id(asked) not in self._subjects:
+            self._subjects[id(asked)] = prepare(self.facts, asked)
+        return self._subjects[id(asked)]
+
+    def chain(self, one: Interval) -> Chain:
+        """Return what must hold for the provision to hold."""
+        members = [one]
+        while (below := members[-1].builds_on) is not None:
+            following = self._by_id.get(below)
+            if following is None:
+                lacking = f"the provision {below}, on which {members[-1].id} builds"
+                return Chain(members=tuple(members), lacking=(lacking,))
+            if following in members:
+                lacking = f"what {one.id} builds on: it leads back to {below}"
+                return Chain(members=tuple(members), lacking=(lacking,))
+            members.append(following)
+        return Chain(members=tuple(members))
+
+    def verdict(self, one: Interval) -> Verdict:
+        """Return whether the provision holds, with the reasons that decide it."""
+        chain = self.chain(one)
+        answers = [(member, self._answer(member)) for member in chain.members]
+        outcome = all_of([answer.outcome for _, answer in answers], chain.lacking)
+        telling = [
+            (member, answer)
+            for member, answer in answers
+            if outcome is Outcome.APPLIES or answer.outcome is outcome
+        ]
+        reasons = [
+            reason if member is one else f"{member.id}, on which it builds: {reason}"
+            for member, answer in telling
+            for reason in answer.reasons
+        ]
+        missing: tuple[str, ...] = ()
+        if outcome is Outcome.UNDETERMINED:
+            missing = tuple(m for _, answer in answers for m in answer.missing)
+            missing += chain.lacking
+        return Verdict(
+            outcome=outcome,
+            reasons=once(reasons),
+            missing=once(missing),
+        )
+
+    def _answer(self, one: Interval) -> Answer:
+        if one.compiled_when is None:
+            return _ALWAYS
+        if id(one) not in self._answers:
+            subject = self.subject_for(one)
+            self._answers[id(one)] = one.compiled_when.answer_of(subject)
+        return self._answers[id(one)]
+
+    def verdict_with(self, chain: Chain, facts: EngineFacts) -> Verdict:
+        """Return whether a chain would hold for changed facts, without reasons."""
+        subjects: dict[int, EngineSubject] = {}
+        outcomes: list[Outcome] = []
+        missing: list[str] = []
+        for member in chain.members:
+            if member.compiled_when is None:
+                continue
+            asked = self.asked_for(member)
+            if id(asked) not in subjects:
+                subjects[id(asked)] = prepare(facts, asked)
+            subject = subjects[id(asked)]
+            outcome = member.compiled_when.outcome_of(subject)
+            if outcome is Outcome.DOES_NOT_APPLY:
+                return Verdict(outcome=outcome)
+            if outcome is Outcome.UNDETERMINED:
+                missing += member.compiled_when.missing_of(subject)
+            outcomes.append(outcome)
+        return Verdict(
+            outcome=all_of(outcomes, chain.lacking),
+            missing=once([*missing, *chain.lacking]),
+        )
+
+    def at_least_one(self, several: Sequence[Interval]) -> bool:
+        """Return whether one of several provisions certainly holds, whichever it is."""
+        conditions = [one.when for one in several if one.when is not None]
+        if len(conditions) < len(several):
+            return True
+        if not conditions or len({id(self.asked_for(one)) for one in several}) > 1:
+            return False
+        subject = self.subject_for(several[0])
+        outcome = _any_of(tuple(conditions)).outcome_of(subject)
+        return outcome is Outcome.APPLIES
+
+
+def once(texts: Iterable[str]) -> tuple[str, ...]:
+    """Return the texts in order, each once."""
+    return tuple(dict.fromkeys(texts))
+
+
+def all_of(outcomes: Sequence[Outcome], lacking: Sequence[str] = ()) -> Outcome:
+    """Return the outcome of several together; what is lacking leaves it open."""
+    if Outcome.DOES_NOT_APPLY in outcomes:
+        return Outcome.DOES_NOT_APPLY
+    if lacking or Outcome.UNDETERMINED in outcomes:
+        return Outcome.UNDETERMINED
+    return Outcome.APPLIES
+
+
+@lru_cache(maxsize=KEPT)
+def _any_of(conditions: tuple[Condition, ...]) -> CompiledCondition:
+    return compile_condition(AnyOf(members=conditions))

@@ -1,0 +1,229 @@
+"""The smallest sets of things to do that make conditions hold.
+
+The conditions are taken apart test by test: what is met asks for nothing, what can be
+made so asks for one of its acts, what is not known is left open, what nobody can change
+ends the way. What that leads to is only a candidate: each is tried on the facts as they
+would be, and stands if the conditions then hold for certain. Sets that leave them open,
+each for itself, are tried together, too: two of them may hold whatever the fact is.
+
+The work is bounded. At most 256 candidates are kept at any place of a condition, 256 are
+tried, and 6 open ones are tried together; with at most 64 ways of fitting out a role
+(`acts.py`). Beyond that `cut` says that sets may be left out; those found still hold.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import combinations, islice
+from typing import Final
+
+from notices.rules.applicability.nodes import (
+    AllOf,
+    Always,
+    AnyOf,
+    Complied,
+    Condition,
+    Embodied,
+    Not,
+    PartWhere,
+)
+from notices.rules.applicability.subjects import EngineSubject, prepare
+from notices.rules.evaluate import Outcome
+from notices.rules.facts import Asked, EngineFacts
+from notices.rules.intervals.acts import (
+    Act,
+    Acts,
+    Choice,
+    Fitment,
+    acts_in,
+    changed,
+    wanted_of,
+)
+from notices.rules.intervals.judging import Chain, Inquiry, Verdict, compiled
+
+MOST_CANDIDATES: Final = 256
+MOST_JOINED: Final = 4096
+MOST_TRIED: Final = 256
+MOST_OPEN: Final = 6
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """Choices that may do. `is_open`: something not known may still be against it."""
+
+    choices: frozenset[Choice]
+    is_open: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Found:
+    """What makes a chain of conditions hold.
+
+    `sure`: the smallest sets that do, whatever is not known. `open`: what is missing
+    after the smallest set that does if what is not known is favourable; None for none.
+    """
+
+    sure: tuple[tuple[Act, ...], ...]
+    open: tuple[str, ...] | None = None
+    cut: bool = False
+
+
+_NOTHING_TO_DO: Final = (Candidate(frozenset()),)
+_LEFT_OPEN: Final = (Candidate(frozenset(), is_open=True),)
+
+
+def reach_of(chain: Chain, inquiry: Inquiry) -> Found:
+    """Return the smallest sets of things to do that make a chain hold."""
+    search = _Search(chain, inquiry)
+    return search.found()
+
+
+class _Search:
+    def __init__(self, chain: Chain, inquiry: Inquiry) -> None:
+        self._chain = chain
+        self._inquiry = inquiry
+        self._asked = [
+            (one.when, inquiry.asked_for(one))
+            for one in chain.members
+            if one.when is not None
+        ]
+        wanted = [w for when, asked in self._asked for w in wanted_of(when, asked)]
+        self._acts = Acts(wanted, inquiry.facts)
+        self._subjects: dict[tuple[int, int], EngineSubject] = {}
+        self._sure: list[tuple[Act, ...]] = []
+        self._open: list[tuple[Candidate, Verdict]] = []
+        self.cut = self._acts.cut
+
+    def found(self) -> Found:
+        several = [self._candidates(when, asked, True) for when, asked in self._asked]
+        candidates = sorted(self._together(several), key=_size)
+        self.cut = self.cut or len(candidates) > MOST_TRIED
+        self._try(candidates[:MOST_TRIED])
+        self._try(self._unions())
+        open_missing = None
+        if self._open:
+            open_missing = self._open[0][1].missing
+        return Found(sure=tuple(self._sure), open=open_missing, cut=self.cut)
+
+    def _try(self, candidates: Iterable[Candidate]) -> None:
+        """Sort candidates, the smallest first, into those that do and those left open."""
+        for candidate in candidates:
+            acts = acts_in(candidate.choices)
+            if any(set(sure) <= set(acts) for sure in self._sure):
+                continue
+            if any(acts == acts_in(other.choices) for other, _ in self._open):
+                continue
+            facts = changed(self._inquiry.facts, candidate.choices)
+            verdict = self._inquiry.verdict_with(self._chain, facts)
+            if verdict.outcome is Outcome.APPLIES:
+                self._sure.append(acts)
+            elif verdict.outcome is Outcome.UNDETERMINED:
+                self._open.append((candidate, verdict))
+
+    def _unions(self) -> list[Candidate]:
+        """Return the sets left open, two and more at a time."""
+        several = [candidate for candidate, _ in self._open]
+        self.cut = self.cut or len(several) > MOST_OPEN
+        unions = [
+            joint
+            for size in range(2, MOST_OPEN + 1)
+            for chosen in combinations(several[:MOST_OPEN], size)
+            if (joint := _union(chosen)) is not None
+        ]
+        return sorted(dict.fromkeys(unions), key=_size)
+
+    def _candidates(
+        self, condition: Condition, asked: Asked, met: bool
+    ) -> tuple[Candidate, ...]:
+        """Return what may be done so that the condition is met, or is not met."""
+        match condition:
+            case Not():
+                return self._candidates(condition.member, asked, not met)
+            case AllOf() | AnyOf():
+                several = [
+                    self._candidates(one, asked, met) for one in condition.members
+                ]
+                if isinstance(condition, AllOf) is met:
+                    return self._together(several)
+                return self._kept(one for options in several for one in options)
+            case Always():
+                return _NOTHING_TO_DO if met else ()
+            case PartWhere():
+                return self._of_role(condition, asked, met)
+        outcome = compiled(condition).outcome_of(self._subject(None, asked))
+        if _is(outcome, met):
+            return _NOTHING_TO_DO
+        doable: Sequence[Choice] = ()
+        if met and isinstance(condition, Embodied):
+            doable = (self._acts.for_embodied(condition),)
+        elif met and isinstance(condition, Complied):
+            doable = self._acts.for_complied(condition)
+        if not doable and outcome is Outcome.UNDETERMINED:
+            return _LEFT_OPEN
+        return tuple(Candidate(frozenset({choice})) for choice in doable)
+
+    def _of_role(
+        self, leaf: PartWhere, asked: Asked, met: bool
+    ) -> tuple[Candidate, ...]:
+        """Return the ways of fitting out the role that meet the test or leave it open."""
+        found = []
+        for fitment in self._acts.for_role(leaf):
+            outcome = compiled(leaf).outcome_of(self._subject(fitment, asked))
+            if _is(outcome, met) or outcome is Outcome.UNDETERMINED:
+                is_open = outcome is Outcome.UNDETERMINED
+                found.append(Candidate(frozenset({fitment}), is_open))
+        return tuple(found)
+
+    def _subject(self, fitment: Fitment | None, asked: Asked) -> EngineSubject:
+        key = (id(fitment), id(asked))
+        if key not in self._subjects:
+            facts: EngineFacts = self._inquiry.facts
+            if fitment is not None:
+                facts = fitment.done(facts)
+            self._subjects[key] = prepare(facts, asked)
+        return self._subjects[key]
+
+    def _together(
+        self, several: Sequence[Sequence[Candidate]]
+    ) -> tuple[Candidate, ...]:
+        """Return what meets several at once."""
+        found: tuple[Candidate, ...] = _NOTHING_TO_DO
+        for options in several:
+            self.cut = self.cut or len(found) * len(options) > MOST_JOINED
+            pairs = ((one, other) for one in found for other in options)
+            joint = (_union(pair) for pair in islice(pairs, MOST_JOINED))
+            found = self._kept(one for one in joint if one is not None)
+        return found
+
+    def _kept(self, candidates: Iterable[Candidate]) -> tuple[Candidate, ...]:
+        """Return the candidates, smallest first, without those that ask for more.
+
+        One that is left open makes no other needless: only together they may do.
+        """
+        kept: list[Candidate] = []
+        for one in sorted(dict.fromkeys(candidates), key=_size):
+            if not any(k.choices <= one.choices and not k.is_open for k in kept):
+                kept.append(one)
+        self.cut = self.cut or len(kept) > MOST_CANDIDATES
+        return tuple(kept[:MOST_CANDIDATES])
+
+
+def _is(outcome: Outcome, met: bool) -> bool:
+    return outcome is (Outcome.APPLIES if met else Outcome.DOES_NOT_APPLY)
+
+
+def _size(candidate: Candidate) -> int:
+    return sum(
+        len(choice.acts) if isinstance(choice, Fitment) else 1
+        for choice in candidate.choices
+    )
+
+
+def _union(several: Sequence[Candidate]) -> Candidate | None:
+    """Return all choices together, None where a role would be fitted out in two ways."""
+    choices = frozenset(choice for one in several for choice in one.choices)
+    roles = [choice.role for choice in choices if isinstance(choice, Fitment)]
+    if len(set(roles)) < len(roles):
+        return None
+    return Candidate(choices, any(one.is_open for one in several))

@@ -1,0 +1,144 @@
+"""The interval now: min of the restrictions and the longest of base and extensions.
+
+Hours and years each for themselves, compared where they fall for the engine: so many
+hours since overhaul against so many since new. What cannot be shown to lengthen the
+interval does not lengthen it (an extension whose point is not known), what cannot be
+shown not to shorten it stays in the answer (a restriction whose point is not known).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+from notices.rules.facts import UNKNOWN, Unknown
+from notices.rules.intervals.falling import Fall
+from notices.rules.times.due_points import one_of
+from notices.rules.times.points import Leaf, PointKind, Tree, join, same_points
+
+NO_BASE: Final = "base interval"
+_NO_BASE_LEAF: Final = Leaf(kind=PointKind.UNKNOWN, missing=(NO_BASE,))
+_NOTHING: Final = Leaf(kind=PointKind.NOTHING_DUE)
+
+Falls = tuple[Fall | None, Fall | None]
+"""The limit of one provision in hours and its limit in years."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OneKind:
+    """The limits in hours, or those in years, of which the first counts.
+
+    `chosen`: the shortest that is known. `open`: limits whose point is not known.
+    `others`: further limits, past which the engine cannot be without being past these.
+    """
+
+    chosen: Fall | None
+    open: tuple[Fall, ...] = ()
+    others: tuple[Fall, ...] = ()
+
+    @property
+    def counted(self) -> tuple[Fall, ...]:
+        """The limits that make the interval."""
+        return (*(() if self.chosen is None else (self.chosen,)), *self.open)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shortest:
+    """Hours and years of the interval, under one base or without any."""
+
+    hours: OneKind
+    years: OneKind
+
+    @property
+    def tree(self) -> Tree:
+        """The limits, whichever comes first; not known where there are none."""
+        counted = (*self.hours.counted, *self.years.counted)
+        if not counted:
+            return _NO_BASE_LEAF
+        return join("first_of", tuple(fall.leaf for fall in counted))
+
+    def law(self, *, in_doubt: bool) -> Tree:
+        """Return the limits that are law; `in_doubt`: also those that may be."""
+        every = (
+            *self.hours.counted,
+            *self.hours.others,
+            *self.years.counted,
+            *self.years.others,
+        )
+        found = tuple(
+            fall.leaf
+            for fall in every
+            if fall.binds is True or (in_doubt and fall.binds is UNKNOWN)
+        )
+        return join("first_of", found) if found else _NOTHING
+
+
+def shortest(
+    base: Falls, extensions: Sequence[Falls], restrictions: Sequence[Falls]
+) -> Shortest:
+    """Return the interval under this base, extensions that hold, and restrictions."""
+    hours, years = (
+        _of_kind(
+            base[kind],
+            [one for falls in extensions if (one := falls[kind]) is not None],
+            [one for falls in restrictions if (one := falls[kind]) is not None],
+        )
+        for kind in (0, 1)
+    )
+    return Shortest(hours=hours, years=years)
+
+
+def shortest_base(bases: Sequence[Falls]) -> Falls:
+    """Return the shorter of each kind, where several bases hold."""
+    hours, years = (
+        _of_kind(None, [], [one for f in bases if (one := f[kind]) is not None])
+        for kind in (0, 1)
+    )
+    first = [next(iter(kind.counted), None) for kind in (hours, years)]
+    return first[0], first[1]
+
+
+def _of_kind(
+    base: Fall | None, extensions: Sequence[Fall], restrictions: Sequence[Fall]
+) -> OneKind:
+    longest = _longest(base, extensions)
+    limits = [*([] if longest is None else [longest]), *restrictions]
+    known = [fall for fall in limits if fall.is_known]
+    chosen = min(
+        known, key=lambda fall: (fall.at, fall.binds is not True), default=None
+    )
+    return OneKind(
+        chosen=chosen,
+        open=tuple(fall for fall in limits if not fall.is_known),
+        others=tuple(fall for fall in known if fall is not chosen),
+    )
+
+
+def _longest(base: Fall | None, extensions: Sequence[Fall]) -> Fall | None:
+    """Return the base or the extension that falls last; law where one of them is.
+
+    An extension of what is law in an operation is the law there at its later point.
+    """
+    several = [*([] if base is None else [base]), *extensions]
+    if not several:
+        return None
+    known = [fall for fall in several if fall.is_known]
+    longest = max(known, key=lambda fall: fall.at) if known else several[0]
+    return replace(longest, binds=_either(longest, base))
+
+
+def _either(longest: Fall, base: Fall | None) -> bool | Unknown:
+    both = [longest.binds, False if base is None else base.binds]
+    if True in both:
+        return True
+    return UNKNOWN if UNKNOWN in both else False
+
+
+def joined(trees: Sequence[Tree], missing: tuple[str, ...]) -> Tree:
+    """Return the one tree that all are alike, else that one of them holds."""
+    distinct: list[Tree] = []
+    for tree in trees:
+        if not any(same_points(tree, other) for other in distinct):
+            distinct.append(tree)
+    return distinct[0] if len(distinct) == 1 else one_of(tuple(distinct), missing)

@@ -1,0 +1,123 @@
+"""An overhaul interval, and how an engine stands to it, as plain English sentences."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from notices.rules.facts import Unknown
+from notices.rules.intervals.results import OverhaulPoint
+from notices.rules.phrases import (
+    date_words,
+    due_hours_words,
+    interval_words,
+    listed,
+    used_hours_words,
+)
+from notices.rules.times.limits import HoursLimit, MonthsLimit
+from notices.rules.times.points import Branch, Leaf, PointKind, leaves
+from notices.rules.times.situations import Place
+from notices.rules.times.states import State
+from notices.rules.times.wording import (
+    IN_TIME,
+    as_sentences,
+    remaining_words,
+    tree_words,
+)
+
+if TYPE_CHECKING:
+    from notices.rules.intervals.states import OverhaulDue
+
+PAST_RECOMMENDED: Final = "past the recommended interval"
+PAST_IN_DOUBT: Final = "past the interval, not known whether it is law"
+
+
+def entry_words(id_: str, leaf: Leaf, place: Place) -> str:
+    """Return what an engine is told that is past the bound for entering an extension."""
+    limit = leaf.limit
+    if isinstance(limit, HoursLimit) and not isinstance(place.hours, Unknown):
+        run = place.hours - (leaf.from_hours or 0)
+        since = "overhaul" if limit.after == "overhaul" else "new"
+        within = interval_words(limit.hours)
+        return (
+            f"The engine has run {used_hours_words(run)} since {since}; {id_} must be "
+            f"entered within {within}."
+        )
+    assert isinstance(limit, MonthsLimit)
+    assert leaf.on is not None
+    years = limit.months // 12
+    return (
+        f"{id_} must be entered within {years} years, that is by {date_words(leaf.on)}."
+    )
+
+
+def point_words(point: OverhaulPoint) -> str:
+    """Return the interval with its sources: "Overhaul at 2 000.0 h TSN (base) or ..."."""
+    tree = point.point.tree
+    assert tree is not None
+    if all(leaf.kind is PointKind.UNKNOWN for leaf in leaves(tree)):
+        return "No overhaul interval is known"
+    if isinstance(tree, Branch) and any(
+        not isinstance(member, Leaf) or tree.joined != "first_of"
+        for member in tree.members
+    ):
+        return f"Overhaul {tree_words(tree)}"
+    members = (tree,) if isinstance(tree, Leaf) else tree.members
+    words = [_leaf_words(leaf, point) for leaf in members if isinstance(leaf, Leaf)]
+    which = ", whichever comes first" if len(words) > 1 else ""
+    return f"Overhaul {listed(words, 'or')}{which}"
+
+
+def _leaf_words(leaf: Leaf, point: OverhaulPoint) -> str:
+    limit = leaf.limit
+    if leaf.kind is not PointKind.POINT or leaf.estimated:
+        return tree_words(leaf)
+    if not isinstance(limit, HoursLimit):
+        assert leaf.on is not None
+        return f"on {date_words(leaf.on)} ({point.from_years})"
+    assert leaf.hours is not None
+    since = "TSO" if limit.after == "overhaul" else "TSN"
+    words = f"at {due_hours_words(limit.hours)} {since}"
+    if leaf.hours != limit.hours:
+        words += f", where its hours show {due_hours_words(leaf.hours)}"
+    return f"{words} ({point.from_hours})"
+
+
+def overhaul_sentence(answer: OverhaulDue) -> str:
+    """Return the sentences that explain how an engine stands to its interval."""
+    due, point = answer.due, answer.point
+    said = [f"{point_words(point)}"]
+    if due.state is State.UNDETERMINED and not answer.is_past:
+        said.insert(0, "Undetermined, to be treated as open")
+    said += _standing_words(answer)
+    if due.hours is not None or due.on is not None:
+        said += remaining_words(due, due.state)
+        said += [] if answer.used is None else [_used_words(answer)]
+    if due.may_be_overdue:
+        said.append("May be overdue, read the meter")
+    if len(point.conflict) > 1:
+        ids = listed(point.conflict, "and")
+        said.append(
+            f"{ids} are base intervals that all hold; the shortest counts until one of "
+            "them is corrected"
+        )
+    if due.missing:
+        said.append(f"Not known: {', '.join(due.missing)}")
+    return as_sentences([*said, IN_TIME])
+
+
+def _standing_words(answer: OverhaulDue) -> list[str]:
+    if not answer.is_past:
+        return []
+    if answer.due.state is State.OVERDUE:
+        return ["Overdue: the interval is law in this operation"]
+    if answer.due.state is State.UNDETERMINED:
+        return ["Past the interval; whether it is law in this operation is not known"]
+    return [
+        "Past the recommended interval: it is a recommendation in this operation; the "
+        "rules of the authority decide"
+    ]
+
+
+def _used_words(answer: OverhaulDue) -> str:
+    assert answer.used is not None
+    return f"Used: {float(answer.used * 100):.1f} % of the hours"
