@@ -29,7 +29,9 @@ class Assessment:
     """The outcome of one rule for one engine, or for one fitted part of it.
 
     `point` counts hours as the core does; `closed` is why nothing is open under it.
-    `mix`: the fuel that it goes by, None where it asks for no leaded share.
+    `missing`: all facts that are lacking; `unsettled`: those of them on which it hangs
+    whether it applies. `mix`: the fuel that it goes by, None where it asks for no leaded
+    share.
     """
 
     rule: CompiledRule
@@ -40,6 +42,7 @@ class Assessment:
     point: DuePoint
     closed: Closed
     declined: Declined | None = None
+    unsettled: tuple[str, ...] = ()
     mix: RuleMix | None = None
 
     @property
@@ -131,10 +134,12 @@ def _assess_unrecorded(
     found = _judged(rule, file, file.facts, PartFacts(role=role), on=on)
     if found.outcome is Outcome.DOES_NOT_APPLY:
         return found
+    fitted = f"{role} fitted"
     return replace(
         found,
         outcome=Outcome.UNDETERMINED,
-        missing=tuple(dict.fromkeys((f"{role} fitted", *found.missing))),
+        missing=tuple(dict.fromkeys((fitted, *found.missing))),
+        unsettled=tuple(dict.fromkeys((fitted, *found.unsettled))),
         point=replace(found.point, undetermined=True),
     )
 
@@ -184,6 +189,7 @@ def _judged(
         point=point,
         closed=_closed(point, declined),
         declined=declined,
+        unsettled=missing,
         mix=mix,
     )
 
