@@ -61,32 +61,39 @@ def placed(version: RuleVersion) -> Placed:
 
 
 def intervals_beside(
-    publication: Publication, on: date, *, superseded: Collection[str]
+    publication: Publication, on: date, *, superseded: Collection[str], by: date
 ) -> list[Placed]:
     """Return the intervals of the other documents that hold on a day, or later.
 
-    `superseded`: numbers of documents that are then replaced, and left out. One query.
+    `superseded`: numbers of documents of which everything is left out that took over on
+    the day `by` or before: it is then replaced. One query.
     """
     ours = Revision.objects.filter(station=publication.station_id)
     later = ours.filter(
         confirmed_at__isnull=False, takes_over_on__gt=on, cancelled_at=None
     )
     holding = Q(provision__revision__in=ours.current(on).values("pk"))
+    replaced = Q(
+        provision__revision__publication__number_key__in=map(designation, superseded),
+        provision__revision__takes_over_on__lte=by,
+    )
     versions = RuleVersion.objects.valid().filter(
         holding | Q(provision__revision__in=later.values("pk")),
+        ~replaced,
         provision__kind=Provision.Kind.INTERVAL,
     )
-    left_out = {publication.number_key, *map(designation, superseded)}
-    return _read(
-        versions.exclude(provision__revision__publication__number_key__in=left_out)
-    )
+    return _read(versions.exclude(provision__revision__publication=publication))
 
 
 def beside_revision(revision: Revision, on: date) -> list[Placed]:
     """Return the intervals of the documents beside a stored revision. Two queries."""
     rows = revision.references.filter(kind=Reference.Kind.SUPERSEDES)
-    superseded = rows.values_list("number", flat=True)
-    return intervals_beside(revision.publication, on, superseded=superseded)
+    return intervals_beside(
+        revision.publication,
+        on,
+        superseded=list(rows.values_list("number", flat=True)),
+        by=revision.effective_on or revision.issued_on or on,
+    )
 
 
 def intervals_in(revision: Revision) -> list[Placed]:

@@ -152,7 +152,12 @@ def _preview(
         rules_stated(publication, stated, draft),
         words,
         today,
-        beside=lambda: intervals_beside(publication, today, superseded=superseded),
+        beside=lambda: intervals_beside(
+            publication,
+            today,
+            superseded=superseded,
+            by=stated.effective_on or stated.issued_on or today,
+        ),
         dated=bool(stated.issued_on or stated.effective_on),
     )
 
