@@ -14,6 +14,7 @@ from typing import Final
 
 from notices.rules.errors import Fault, RuleError, child_path
 from notices.rules.facts import UNKNOWN, Hours, Unknown
+from notices.rules.phrases import MINUS
 
 LITRES_IN_US_GALLON: Final = Fraction("3.785411784")
 """Exact by definition: a US gallon is 231 cubic inches of 2.54 cm."""
@@ -59,6 +60,8 @@ def exact_number(text: str) -> Fraction:
     Raises ValueError, also where a comma may stand for thousands: "1,234".
     """
     bare = text.strip()
+    if bare.startswith(("-", MINUS)):
+        raise ValueError(f'"{bare}" is less than nothing.')
     if _GROUPED.fullmatch(bare):
         plain = bare.replace(",", "")
         raise ValueError(
@@ -134,7 +137,7 @@ def _litres(
         faults.append(Fault(child_path(path, "unit"), message))
     at = child_path(path, "quantity")
     try:
-        amount = quantity if isinstance(quantity, Fraction) else _amount(quantity)
+        amount = quantity if isinstance(quantity, Fraction) else exact_number(quantity)
     except ValueError as error:
         faults.append(Fault(at, str(error)))
         return None
@@ -143,12 +146,6 @@ def _litres(
         faults.append(Fault(at, message))
         return None
     return amount * LITRES_IN[unit] if unit in LITRES_IN else None
-
-
-def _amount(text: str) -> Fraction:
-    if text.strip().startswith(("-", "\u2212")):
-        raise ValueError(f'"{text.strip()}" is less than nothing. Fuel is taken on.')
-    return exact_number(text)
 
 
 def _leaded_of(

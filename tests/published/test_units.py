@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 from notices.rules.operating import LITRES_IN_US_GALLON, fuel
 from notices.rules.temperatures import degrees_words, from_celsius, in_celsius
 
-UNITS = pint.UnitRegistry(non_int_type=Fraction)
+UNITS: pint.UnitRegistry[Fraction] = pint.UnitRegistry(non_int_type=Fraction)
 DAY = date(2026, 5, 12)
 
 

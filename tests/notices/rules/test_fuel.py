@@ -15,7 +15,8 @@ DAY = date(2026, 5, 12)
 
 
 def entered(**more: Any) -> Fuel:
-    return fuel(**{"on": DAY, "quantity": "85.5", "unit": "L", "kind": "leaded"} | more)
+    said: dict[str, Any] = {"quantity": "85.5", "unit": "L", "kind": "leaded"}
+    return fuel(on=DAY, **said | more)
 
 
 @pytest.mark.parametrize(
@@ -41,7 +42,8 @@ def test_a_number_is_exactly_what_is_written(text: str, number: Fraction) -> Non
         ("1,234", '"1,234" can be read in two ways. Write 1234, or a decimal point.'),
         ("12,345,678", "Write 12345678"),
         ("1.234,5", '"1.234,5" is not a number. Write one such as 85.5.'),
-        ("-5", "is not a number"),
+        ("-5", '"-5" is less than nothing.'),
+        ("−5", "less than nothing"),
         ("1e3", "is not a number"),
         ("85.", "is not a number"),
         ("٨", "is not a number"),

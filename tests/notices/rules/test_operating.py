@@ -111,7 +111,7 @@ def test_a_habit_stands_in_only_where_nothing_is_recorded() -> None:
 
 
 def test_a_record_without_a_place_leaves_the_share_unknown() -> None:
-    done_at = {"since": UNKNOWN, "since_hours": Hours(500)}
+    done_at: dict[str, Any] = {"since": UNKNOWN, "since_hours": Hours(500)}
     placed = [taken(0, 10, 1, hours=499), taken(1, 10, 0, hours=500)]
     assert mix_since(placed, **done_at, on=day(9)).share == 0
     assert mix_since([*placed, taken(2, 1, 1)], **done_at, on=day(9)) == Mix()
