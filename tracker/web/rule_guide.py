@@ -48,7 +48,7 @@ ENGINE: Final[Mapping[type, Any]] = {
     nodes.RegistryIn: {"registry": ["NO", "US"]},
     nodes.OperationIn: {"operation": ["commercial"]},
     nodes.LeadedShareIn: {"leaded_share": {"over": 0.25}},
-    nodes.OilTemperatureIn: {"oil_temperature": {"from": 80, "to": 105}},
+    nodes.OilTemperatureIn: {"oil_temperature": {"from": 190, "to": 230, "unit": "F"}},
     nodes.Ask: {"ask": f"Is the serial listed in table 1 of {NUMBER}?"},
     nodes.ResultIn: {"result": ["pitted"]},
 }
