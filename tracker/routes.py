@@ -28,7 +28,8 @@ class Route:
     object the address names; a foreign one answers 404, like one that is not there.
     `owned`: an owner sees it only where it belongs to them, not to another customer of
     the same station. `queries`: the most that a page may ask of the database, whatever
-    the number of rows.
+    the number of rows. `changes`: whether it may change anything; what may not needs no
+    token of a form.
     """
 
     name: str
@@ -125,8 +126,13 @@ ROUTES = (
     page("web:engine-list", Right.SEE_ENGINES, 7),
     page("web:engine", Right.SEE_ENGINES, 11, "engine", owned=True),
     page("web:engine-history", Right.SEE_ENGINES, 19, "engine", owned=True),
-    page("web:engine-not-applying", Right.SEE_ENGINES, 26, "engine", owned=True),
-    page("web:engine-status", Right.SEE_ENGINES, 26, "engine", owned=True),
+    page("web:engine-not-applying", Right.SEE_ENGINES, 27, "engine", owned=True),
+    page("web:engine-status", Right.SEE_ENGINES, 27, "engine", owned=True),
+    page("web:engine-status-pdf", Right.SEE_ENGINES, 27, "engine", owned=True),
+    page("web:aircraft-status", Right.SEE_ENGINES, 29, "engine", owned=True),
+    page("web:aircraft-status-pdf", Right.SEE_ENGINES, 29, "engine", owned=True),
+    page("web:owner-status", Right.SEE_ENGINES, 28, "owner", owned=True),
+    page("web:owner-status-pdf", Right.SEE_ENGINES, 28, "owner", owned=True),
     page("web:owner-list", Right.SEE_OWNERS, 7),
     page("web:owner", Right.SEE_OWNERS, 8, "owner"),
     page("web:publication-list", Right.SEE_NOTICES, 6),

@@ -100,6 +100,25 @@ urlpatterns = [
         name="engine-answer",
     ),
     path("engines/<uuid:engine>/status/", status.status, name="engine-status"),
+    path(
+        "engines/<uuid:engine>/status.pdf", status.status_pdf, name="engine-status-pdf"
+    ),
+    path(
+        "engines/<uuid:engine>/aircraft/status/",
+        status.aircraft_status,
+        name="aircraft-status",
+    ),
+    path(
+        "engines/<uuid:engine>/aircraft/status.pdf",
+        status.aircraft_status_pdf,
+        name="aircraft-status-pdf",
+    ),
+    path("owners/<uuid:owner>/status/", status.owner_status, name="owner-status"),
+    path(
+        "owners/<uuid:owner>/status.pdf",
+        status.owner_status_pdf,
+        name="owner-status-pdf",
+    ),
     path("engines/add/", engine_forms.add_engine, name="engine-add"),
     path(
         "engines/<uuid:engine>/aircraft/",

@@ -16,6 +16,7 @@ from django.urls import reverse
 from tests.factories.compliance import entry
 from tests.tracker.web.reading import rows_of, words_of
 from tracker.compliance import changes
+from tracker.compliance.facts.rows import QUERIES
 
 TWICE = {
     "initial": {"hours": 50, "after": "effective"},
@@ -34,7 +35,11 @@ def at(engine) -> str:
 
 
 def lines(response, number: str) -> list[str]:
-    return [row for row in rows_of(response) if number in row]
+    """The rows of items that name a document; further tables below name it too."""
+    rows = rows_of(response)
+    below = ("Document Subject Not adopted", "Record Date")
+    ends = [place for place, row in enumerate(rows) if row.startswith(below)]
+    return [row for row in rows[: min(ends, default=None)] if number in row]
 
 
 @pytest.fixture
@@ -66,11 +71,7 @@ def test_it_also_shows_subject_date_hours_signatory_and_record(page, done) -> No
     [line] = lines(page.get(at(done)), "AD X-26-014")
     assert "Inspect the drive" in line
     assert "20 Nov 2026" in line
-    assert (
-        "510.0 h airframe 4 000.0 h".replace(" 000", "\u202f000")
-        in line.replace("\xa0", " ")
-        or "airframe" in line
-    )
+    assert "510.0 h airframe 4 000.0 h" in line
     assert "Runa Tveit, inspection authorization, ZZ-4471" in line
     assert line.endswith(" 1")
 
@@ -110,7 +111,7 @@ def test_what_is_not_adopted_is_listed_with_who_and_why(
         at=now,
     )
     text = words_of(page.get(at(done)))
-    assert "P. Aldermoor, 1 Nov 2026. inspected each year" in text
+    assert "P. Aldermoor 1 Nov 2026 inspected each year" in text
     assert lines(page.get(at(done)), "SB-903") == []
 
 
@@ -119,7 +120,7 @@ def test_it_says_how_much_was_evaluated_and_where_the_chain_ends(page, done) -> 
     assert "1 of 1 current publications were evaluated, 1 provisions are listed" in text
     assert "The library stands at 10 January 2026." in text
     head = done.records.get().hash
-    assert f"from 1 record. Head of the chain {head}." in text
+    assert f"From 1 record. Head of the chain: {head}" in text
     assert "Name, kind and number of certificate Signature Place and date" in text
     assert "Whether an aircraft is airworthy is decided by its owner" in text
 
@@ -188,9 +189,9 @@ def test_the_status_asks_as_often_for_many_provisions(
     for _ in range(provisions):
         make_provision()
     engine = make_engine()
-    # session, user, membership; engine; facts of the engine (16, with parts 18); rules;
+    # session, user, membership; engine; facts of an engine without parts; rules;
     # revisions that are current; head of the chain; owner on that day
-    with django_assert_num_queries(24):
+    with django_assert_num_queries(4 + QUERIES - 3 + 4):
         page.get(at(engine))
 
 

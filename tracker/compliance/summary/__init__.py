@@ -8,6 +8,7 @@ from tracker.compliance.summary.status import (
     status_of,
     statuses_of,
 )
+from tracker.compliance.summary.together import statuses_beside, statuses_of_owner
 
 __all__ = [
     "Line",
@@ -16,5 +17,7 @@ __all__ = [
     "StatusOfEngine",
     "end_of_day",
     "status_of",
+    "statuses_beside",
     "statuses_of",
+    "statuses_of_owner",
 ]

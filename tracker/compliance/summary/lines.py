@@ -12,10 +12,10 @@ from datetime import date
 from typing import Any
 
 from notices.models import Kind, Provision, Publication, Revision
-from notices.rules.compliance_time import Due, Rate, state_at
+from notices.rules.compliance_time import Action, Due, Rate, state_at
 from notices.rules.evaluate import Outcome
 from notices.rules.facts import UNKNOWN
-from notices.rules.times.wording import action_words
+from notices.rules.times.wording import time_words
 from tracker.compliance.facts import EngineFile
 from tracker.compliance.findings import Assessment
 from tracker.compliance.models import Closed, Declined, Record
@@ -144,7 +144,7 @@ def line_of(
         revision_date=rule.revision.effective_on or rule.revision.issued_on,
         recurring=assessed.point.repeats
         or (rule.action is not None and rule.action.repeat is not None),
-        asks="" if rule.action is None else action_words(rule.action),
+        asks="" if rule.action is None else _asks(rule.action),
         sentence=due.sentence,
         reasons=assessed.reasons,
         missing=tuple(dict.fromkeys((*assessed.missing, *due.missing))),
@@ -153,6 +153,13 @@ def line_of(
         **_complied(record, file),
         **_next(due, file),
     )
+
+
+def _asks(action: Action) -> str:
+    asked = time_words(action.initial)
+    if action.repeat is not None:
+        asked += f"; then again {time_words(action.repeat)}"
+    return f"{asked[:1].upper()}{asked[1:]}"
 
 
 def state_of(

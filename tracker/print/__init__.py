@@ -1,0 +1,1 @@
+"""A compliance status in words, one source for page and paper, and the paper itself."""

@@ -1,0 +1,136 @@
+"""The plain tables of a status: parts, records, searches, what was not adopted."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from tracker.compliance.facts import PartFile
+from tracker.compliance.models import Record
+from tracker.compliance.summary import Line, SearchStatus, StatusOfEngine
+from tracker.compliance.summary.lines import signatory
+from tracker.figures.wording import day, used_hours
+from tracker.print.items import capital
+from tracker.print.sheet import Table
+
+
+def declined_table(lines: Sequence[Line]) -> Table:
+    return Table(
+        columns=("Document", "Subject", "Not adopted by", "From", "Reason"),
+        rows=tuple(_declined(line) for line in lines),
+    )
+
+
+def _declined(line: Line) -> tuple[str, ...]:
+    declined = line.declined
+    assert declined is not None, "it is listed because it was declined"
+    number = f"{line.number} rev. {line.revision.label}"
+    return (
+        number,
+        line.subject,
+        declined.person,
+        day(declined.true_from),
+        declined.reason,
+    )
+
+
+def parts_table(parts: Sequence[PartFile]) -> Table:
+    return Table(
+        columns=(
+            "Part",
+            "Number",
+            "Serial",
+            "Change",
+            "Fitted",
+            "Since new",
+            "Since overhaul",
+            "Since fitted",
+        ),
+        rows=tuple(map(_part, parts)),
+        figures=(4, 5, 6, 7),
+    )
+
+
+def _part(part: PartFile) -> tuple[str, ...]:
+    fitted = part.fitted
+    about, fitting = fitted.description, fitted.fitting
+    place = f", {fitting.place}" if fitting.place else ""
+    new = "new" if fitting.fitted_new else ""
+    return (
+        capital(f"{about.role}{place}"),
+        about.number,
+        about.serial,
+        about.change,
+        day(fitting.day) if fitting.day else new,
+        _hours(fitted.hours_new),
+        _hours(fitted.hours_overhaul),
+        _hours(fitted.hours_fitted),
+    )
+
+
+def records_table(status: StatusOfEngine) -> Table:
+    zero = None
+    if status.hours is not None and status.tsn is not None:
+        zero = status.hours - status.tsn
+    return Table(
+        columns=(
+            "Record",
+            "Date",
+            "TSN",
+            "Airframe",
+            "Document",
+            "Work",
+            "Method",
+            "Done by",
+            "Authorised signature, certificate",
+        ),
+        rows=tuple(_record(record, zero) for record in reversed(status.records)),
+        figures=(1, 2, 3),
+    )
+
+
+def _record(record: Record, zero: int | None) -> tuple[str, ...]:
+    said = record.text
+    hours = record.hours
+    revision = f" rev. {record.document_revision}" if record.document_revision else ""
+    return (
+        str(record.sequence),
+        day(record.on),
+        _hours(hours if hours is None or zero is None else hours - zero),
+        _hours(record.airframe_hours),
+        f"{record.document_number}{revision}" if record.document_number else "",
+        _work(record, said),
+        capital(record.method),
+        said["done_by"],
+        signatory(said),
+    )
+
+
+def _work(record: Record, said: dict[str, Any]) -> str:
+    """The work, of which part, with what result, and what was remarked."""
+    sentences = [said["work"], said["result"], said["remarks"]]
+    told = [text.strip().rstrip(".") for text in sentences if text.strip()]
+    if said["part"] is not None:
+        part = said["part"]
+        told.insert(0, capital(f"{part['role']} {part['number']} {part['serial']}"))
+    return f"{'. '.join(told)}." if told else ""
+
+
+def searches_table(searches: Sequence[SearchStatus]) -> Table:
+    return Table(
+        columns=("Searched for", "About", "Searched to", "Source", "By"),
+        rows=tuple(map(_search, searches)),
+    )
+
+
+def _search(search: SearchStatus) -> tuple[str, ...]:
+    if search.searched_to is None:
+        to = "not noted: treat as open"
+    else:
+        to = day(search.searched_to) + (", old: treat as open" if search.is_old else "")
+    about = search.part or "engine"
+    return (search.kind, about, to, search.source, search.person)
+
+
+def _hours(hundredths: int | None) -> str:
+    return "" if hundredths is None else used_hours(hundredths)
