@@ -4,6 +4,7 @@
     {"id": 2, "due": {...}}    as in notices/rules/due_json.py
     {"id": 3, "operating": {...}}    as in notices/rules/operating_json.py
     {"id": 4, "fluids": {...}}    as in notices/rules/fluids_json.py
+    {"id": 5, "overhaul": {...}}    as in notices/rules/overhaul_json.py
 
 A line that cannot be answered gives {"id", "error": {"path", "message"}}, and where it
 has several faults "errors" lists them all. An answer with `"sharp": false` had more
@@ -30,6 +31,7 @@ from notices.rules.facts_json import engine_from_json
 from notices.rules.fluids_json import fluids_from_json
 from notices.rules.forms import DateForm, RefusedError, note_unknown_keys, shown
 from notices.rules.operating_json import operating_from_json
+from notices.rules.overhaul_json import overhaul_from_json
 
 Json = Any
 T = TypeVar("T")
@@ -100,6 +102,7 @@ def _evaluated(raw: Json, path: str) -> dict[str, Json]:
 QUESTIONS: Final[Mapping[str, Callable[[Json, str], dict[str, Json]]]] = {
     "evaluate": _evaluated,
     "due": lambda raw, path: due_from_json(raw, path=path),
+    "overhaul": lambda raw, path: overhaul_from_json(raw, path=path),
     "operating": lambda raw, path: operating_from_json(raw, path=path),
     "fluids": lambda raw, path: fluids_from_json(raw, path=path),
 }

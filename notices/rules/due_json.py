@@ -154,7 +154,7 @@ class DueQuestion:
             raise RuleError(faults) from error
 
 
-class _Question:
+class Question:
     """Reads the parts of one question; a part that is refused notes its faults."""
 
     def __init__(self, raw: Mapping[str, Json], path: str) -> None:
@@ -229,6 +229,10 @@ class _Question:
         day: date | None = self.one("on", _DATE, None)
         return day
 
+    def lead(self) -> Lead:
+        lead = self.one("lead", _LEAD, _Lead())
+        return Lead(hours=lead.hours, days=lead.days)
+
 
 def _without_null(raw: Json) -> Json:
     """Return an object without its nulls, which mean unknown here."""
@@ -253,19 +257,19 @@ def read_due(
     raw: Mapping[str, Json], faults: list[Fault], *, path: str
 ) -> DueQuestion | None:
     """Return the question in the keys of `DUE_KEYS`; None once there are faults."""
-    question = _Question(raw, path)
+    question = Question(raw, path)
     action, engine, on = question.action(), question.engine(), question.day()
     part = question.part(engine)
-    history = _history(question)
-    lead = question.one("lead", _LEAD, _Lead())
+    history = history_of(question)
+    lead = question.lead()
     en_route = question.one("en_route", Flag(), False)
-    rate = _rate(question, history, on)
+    rate = rate_of(question, history, on)
     faults.extend(question.faults)
     if faults:
         return None
     assert action is not None
     assert on is not None
-    engine, reading = _with_reading(engine, history, on)
+    engine, reading = with_reading(engine, history, on)
     return DueQuestion(
         path=path,
         action=action,
@@ -273,14 +277,15 @@ def read_due(
         part=part,
         history=history,
         on=on,
-        lead=Lead(hours=lead.hours, days=lead.days),
+        lead=lead,
         en_route=en_route,
         rate=rate,
         reading=reading,
     )
 
 
-def _history(question: _Question) -> History:
+def history_of(question: Question) -> History:
+    """Return the engine's past as the question gives it."""
     effective = question.one("effective", _EFFECTIVE, _Effective())
     done = question.several("done", _Done, "records")
     events = question.several("events", _Event, "events")
@@ -312,7 +317,7 @@ def _as_done(one: _Done) -> Done:
     )
 
 
-def _rate(question: _Question, history: History, on: date | None) -> Rate | None:
+def rate_of(question: Question, history: History, on: date | None) -> Rate | None:
     """Return the utilisation: as said in the question, else from the readings."""
     said: Fraction | None = question.one(
         "hours_a_day", Exact("hours a day", 0, 24), None
@@ -323,7 +328,7 @@ def _rate(question: _Question, history: History, on: date | None) -> Rate | None
     return None if on is None else utilisation(history.readings, on)
 
 
-def _with_reading(
+def with_reading(
     engine: EngineFacts, history: History, on: date
 ) -> tuple[EngineFacts, Reading | None]:
     """Return the engine with the hours of its last reading, and that reading.

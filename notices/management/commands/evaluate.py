@@ -14,11 +14,13 @@ from django.core.management.base import BaseCommand, CommandError
 from notices.questions import LONGEST_LINE, answer_line
 from notices.rules.conditions import condition_schema
 from notices.rules.fluids import rows_schema
+from notices.rules.overhaul import interval_schema
 from notices.rules.times.actions import action_schema
 
 SCHEMAS = {
     "condition": condition_schema,
     "action": action_schema,
+    "interval": interval_schema,
     "fluids": rows_schema,
 }
 

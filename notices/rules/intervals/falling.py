@@ -7,7 +7,7 @@ from then on hours since new are counted, and, by the same reason, years.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from notices.rules.designations import plain_text
@@ -27,11 +27,13 @@ _NO_REBUILD_DATE = "date of the maker's rebuild"
 class Fall:
     """One limit of one provision, with its point. `figure`: hours or years as published.
 
-    `binds`: whether it is law in the engine's operation.
+    `since`: from what it really counts. `binds`: whether it is law in the engine's
+    operation.
     """
 
     id: str
     figure: int
+    since: Since
     leaf: Leaf
     binds: bool | Unknown
 
@@ -41,7 +43,7 @@ class Fall:
 
     @property
     def at(self) -> int:
-        """Where it falls, for comparing with others of its kind; an estimate's earliest."""
+        """Where a known one falls; an estimate at the earliest."""
         if self.leaf.on is not None and self.leaf.hours is None:
             return self.leaf.on.toordinal()
         earliest = self.leaf.earliest_hours
@@ -96,15 +98,15 @@ def binds(one: Interval, now: Situation) -> bool | Unknown:
 
 
 def falls(one: Interval, now: Situation) -> tuple[Fall | None, Fall | None]:
-    """Return the limit in hours and the limit in years of a provision."""
-    law = binds(one, now)
+    """Return the limit in hours and the limit in years, each noted with its provision."""
     hours = years = None
+    since, law = counted_from(one.since, now), binds(one, now)
     if one.hours is not None:
-        leaf = hours_leaf(one.hours, one.since, now)
-        hours = Fall(id=one.id, figure=one.hours, leaf=leaf, binds=law)
+        leaf = replace(hours_leaf(one.hours, since, now), note=one.id)
+        hours = Fall(id=one.id, figure=one.hours, since=since, leaf=leaf, binds=law)
     if one.years is not None:
-        leaf = years_leaf(one.years, one.since, now)
-        years = Fall(id=one.id, figure=one.years, leaf=leaf, binds=law)
+        leaf = replace(years_leaf(one.years, since, now), note=one.id)
+        years = Fall(id=one.id, figure=one.years, since=since, leaf=leaf, binds=law)
     return hours, years
 
 

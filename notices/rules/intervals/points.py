@@ -18,6 +18,7 @@ from notices.rules.intervals.shortest import (
     Falls,
     OneKind,
     Shortest,
+    first_of,
     joined,
     shortest,
     shortest_base,
@@ -186,8 +187,7 @@ def _missing(judged: _Judgements, counted: _Counted) -> tuple[str, ...]:
 
 def _least(several: Sequence[OneKind]) -> Fall | None:
     """Return the shortest limit of a kind under any base that may hold."""
-    known = [kind.chosen for kind in several if kind.chosen is not None]
-    return min(known, key=lambda fall: fall.at, default=None)
+    return first_of([kind.chosen for kind in several if kind.chosen is not None])
 
 
 def _binding(tree: Tree) -> DuePoint | None:

@@ -132,7 +132,9 @@ class OverhaulPoint:
 
     @property
     def binding(self) -> bool | Unknown:
-        """Whether one of the two limits is law; unknown if the operation is."""
+        """Whether one of the two limits is law; unknown if the operation or both are."""
+        if self.from_hours is None and self.from_years is None:
+            return UNKNOWN
         both = (self.hours_bind, self.years_bind)
         if any(one is True for one in both):
             return True

@@ -1,15 +1,17 @@
 """The interval now: min of the restrictions and the longest of base and extensions.
 
-Hours and years each for themselves, compared where they fall for the engine: so many
-hours since overhaul against so many since new. What cannot be shown to lengthen the
+Hours and years each for themselves. Limits that count from one mark compare by their
+figures, also where the mark is not known; so many hours since overhaul and so many since
+new compare where they fall for the engine. What cannot be shown to lengthen the
 interval does not lengthen it (an extension whose point is not known), what cannot be
 shown not to shorten it stays in the answer (a restriction whose point is not known).
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from operator import attrgetter
 from typing import Final
 
 from notices.rules.facts import UNKNOWN, Unknown
@@ -29,8 +31,9 @@ Falls = tuple[Fall | None, Fall | None]
 class OneKind:
     """The limits in hours, or those in years, of which the first counts.
 
-    `chosen`: the shortest that is known. `open`: limits whose point is not known.
-    `others`: further limits, past which the engine cannot be without being past these.
+    `chosen`: the shortest of those that can be told. `open`: limits that cannot be told
+    from it, for their point is not known. `others`: further limits, past which the
+    engine cannot be without being past the chosen one.
     """
 
     chosen: Fall | None
@@ -104,15 +107,22 @@ def _of_kind(
 ) -> OneKind:
     longest = _longest(base, extensions)
     limits = [*([] if longest is None else [longest]), *restrictions]
-    known = [fall for fall in limits if fall.is_known]
-    chosen = min(
-        known, key=lambda fall: (fall.at, fall.binds is not True), default=None
-    )
+    chosen = first_of(limits)
+    open_ones = [] if _alike(limits) else [one for one in limits if not one.is_known]
     return OneKind(
         chosen=chosen,
-        open=tuple(fall for fall in limits if not fall.is_known),
-        others=tuple(fall for fall in known if fall is not chosen),
+        open=tuple(open_ones),
+        others=tuple(
+            one for one in limits if one is not chosen and one not in open_ones
+        ),
     )
+
+
+def first_of(falls: Sequence[Fall]) -> Fall | None:
+    """Return the limit that falls first of those that can be told, law before others."""
+    told = falls if _alike(falls) else [fall for fall in falls if fall.is_known]
+    place = _place(falls)
+    return min(told, key=lambda f: (place(f), f.binds is not True), default=None)
 
 
 def _longest(base: Fall | None, extensions: Sequence[Fall]) -> Fall | None:
@@ -123,9 +133,19 @@ def _longest(base: Fall | None, extensions: Sequence[Fall]) -> Fall | None:
     several = [*([] if base is None else [base]), *extensions]
     if not several:
         return None
-    known = [fall for fall in several if fall.is_known]
-    longest = max(known, key=lambda fall: fall.at) if known else several[0]
+    told = several if _alike(several) else [fall for fall in several if fall.is_known]
+    longest = max(told, key=_place(several), default=several[0])
     return replace(longest, binds=_either(longest, base))
+
+
+def _alike(falls: Sequence[Fall]) -> bool:
+    """Return whether all count from one mark."""
+    return len({fall.since for fall in falls}) < 2
+
+
+def _place(falls: Sequence[Fall]) -> Callable[[Fall], int]:
+    """Return what limits compare by: figures from one mark, else where they fall."""
+    return attrgetter("figure") if _alike(falls) else attrgetter("at")
 
 
 def _either(longest: Fall, base: Fall | None) -> bool | Unknown:

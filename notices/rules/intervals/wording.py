@@ -5,8 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from notices.rules.facts import Unknown
+from notices.rules.intervals.falling import MONTHS_IN_A_YEAR
 from notices.rules.intervals.results import OverhaulPoint
 from notices.rules.phrases import (
+    counted,
     date_words,
     due_hours_words,
     interval_words,
@@ -14,12 +16,13 @@ from notices.rules.phrases import (
     used_hours_words,
 )
 from notices.rules.times.limits import HoursLimit, MonthsLimit
-from notices.rules.times.points import Branch, Leaf, PointKind, leaves
+from notices.rules.times.points import Leaf
 from notices.rules.times.situations import Place
 from notices.rules.times.states import State
 from notices.rules.times.wording import (
     IN_TIME,
     as_sentences,
+    leaf_words,
     remaining_words,
     tree_words,
 )
@@ -44,42 +47,38 @@ def entry_words(id_: str, leaf: Leaf, place: Place) -> str:
         )
     assert isinstance(limit, MonthsLimit)
     assert leaf.on is not None
-    years = limit.months // 12
-    return (
-        f"{id_} must be entered within {years} years, that is by {date_words(leaf.on)}."
-    )
+    years = counted(limit.months // MONTHS_IN_A_YEAR, "year")
+    return f"{id_} must be entered within {years}, that is by {date_words(leaf.on)}."
 
 
 def point_words(point: OverhaulPoint) -> str:
     """Return the interval with its sources: "Overhaul at 2 000.0 h TSN (base) or ..."."""
     tree = point.point.tree
     assert tree is not None
-    if all(leaf.kind is PointKind.UNKNOWN for leaf in leaves(tree)):
+    if isinstance(tree, Leaf) and tree.limit is None:
         return "No overhaul interval is known"
-    if isinstance(tree, Branch) and any(
-        not isinstance(member, Leaf) or tree.joined != "first_of"
-        for member in tree.members
-    ):
-        return f"Overhaul {tree_words(tree)}"
-    members = (tree,) if isinstance(tree, Leaf) else tree.members
-    words = [_leaf_words(leaf, point) for leaf in members if isinstance(leaf, Leaf)]
-    which = ", whichever comes first" if len(words) > 1 else ""
-    return f"Overhaul {listed(words, 'or')}{which}"
+    return f"Overhaul {tree_words(tree, _leaf_words)}"
 
 
-def _leaf_words(leaf: Leaf, point: OverhaulPoint) -> str:
+def _leaf_words(leaf: Leaf) -> str:
+    """Return one limit as published, where it falls, and the provision it comes from."""
     limit = leaf.limit
-    if leaf.kind is not PointKind.POINT or leaf.estimated:
-        return tree_words(leaf)
-    if not isinstance(limit, HoursLimit):
-        assert leaf.on is not None
-        return f"on {date_words(leaf.on)} ({point.from_years})"
-    assert leaf.hours is not None
-    since = "TSO" if limit.after == "overhaul" else "TSN"
-    words = f"at {due_hours_words(limit.hours)} {since}"
-    if leaf.hours != limit.hours:
-        words += f", where its hours show {due_hours_words(leaf.hours)}"
-    return f"{words} ({point.from_hours})"
+    if isinstance(limit, HoursLimit):
+        since = "TSO" if limit.after == "overhaul" else "TSN"
+        words = f"at {due_hours_words(limit.hours)} {since}"
+        if leaf.hours is None:
+            words += ", at a point that is not known"
+        elif leaf.hours != limit.hours:
+            about = "about " if leaf.estimated else ""
+            words += f", where its hours show {about}{due_hours_words(leaf.hours)}"
+    elif isinstance(limit, MonthsLimit):
+        years = counted(limit.months // MONTHS_IN_A_YEAR, "year")
+        words = f"after {years}, on a day that is not known"
+        if leaf.on is not None:
+            words = f"on {date_words(leaf.on)}"
+    else:
+        return leaf_words(leaf)
+    return f"{words} ({leaf.note})"
 
 
 def overhaul_sentence(answer: OverhaulDue) -> str:
@@ -89,7 +88,8 @@ def overhaul_sentence(answer: OverhaulDue) -> str:
     if due.state is State.UNDETERMINED and not answer.is_past:
         said.insert(0, "Undetermined, to be treated as open")
     said += _standing_words(answer)
-    if due.hours is not None or due.on is not None:
+    has_limit = due.hours is not None or due.on is not None
+    if has_limit:
         said += remaining_words(due, due.state)
         said += [] if answer.used is None else [_used_words(answer)]
     if due.may_be_overdue:
@@ -102,7 +102,7 @@ def overhaul_sentence(answer: OverhaulDue) -> str:
         )
     if due.missing:
         said.append(f"Not known: {', '.join(due.missing)}")
-    return as_sentences([*said, IN_TIME])
+    return as_sentences([*said, IN_TIME] if has_limit else said)
 
 
 def _standing_words(answer: OverhaulDue) -> list[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Final, assert_never
 
 from notices.rules.applicability.wording import clause
@@ -206,23 +206,8 @@ def _credit_words(credit: Credit) -> str:
     return words
 
 
-def tree_words(tree: Tree) -> str:
-    """Return the points of a tree as words, such as "at 550.0 h or on 31 March 2027"."""
-    if isinstance(tree, Leaf):
-        return _leaf_words(tree)
-    words = [
-        _leaf_words(member) if isinstance(member, Leaf) else f"({tree_words(member)})"
-        for member in tree.members
-    ]
-    which = {
-        "first_of": "whichever comes first",
-        "last_of": "whichever comes later",
-        "one_of": "it is not known which",
-    }
-    return f"{listed(words, 'or')}, {which[tree.joined]}"
-
-
-def _leaf_words(leaf: Leaf) -> str:
+def leaf_words(leaf: Leaf) -> str:
+    """Return the point of one limit as words, such as "at 550.0 h"."""
     match leaf.kind:
         case PointKind.FURTHER_FLIGHT:
             return "before further flight"
@@ -238,6 +223,24 @@ def _leaf_words(leaf: Leaf) -> str:
             return _point_words(leaf)
         case _:
             assert_never(leaf.kind)
+
+
+def tree_words(tree: Tree, of_leaf: Callable[[Leaf], str] = leaf_words) -> str:
+    """Return the points of a tree as words, such as "at 550.0 h or on 31 March 2027"."""
+    if isinstance(tree, Leaf):
+        return of_leaf(tree)
+    words = [
+        of_leaf(member)
+        if isinstance(member, Leaf)
+        else f"({tree_words(member, of_leaf)})"
+        for member in tree.members
+    ]
+    which = {
+        "first_of": "whichever comes first",
+        "last_of": "whichever comes later",
+        "one_of": "it is not known which",
+    }
+    return f"{listed(words, 'or')}, {which[tree.joined]}"
 
 
 def _point_words(leaf: Leaf) -> str:
