@@ -11,6 +11,7 @@ from django.db.models import F
 
 from tracker.accounts.access import Right, Viewer
 from tracker.compliance.findings import refresh
+from tracker.compliance.rehearsing import is_rehearsed, observed
 from tracker.fleet.entries import day_at
 from tracker.fleet.history import lock_engine
 from tracker.fleet.models import Engine
@@ -31,9 +32,10 @@ def changing(
     Raises Forbidden without the right, Engine.DoesNotExist where the viewer does not
     see the engine, ChangedMeanwhile where it has another version than the one seen.
     `also`: other engines that the act touches. They are locked in the order of keys.
+    In a rehearsal it is part of the one transaction that will be taken back.
     """
     viewer.require(right)
-    with transaction.atomic(durable=True):
+    with transaction.atomic(durable=not is_rehearsed()):
         touched = sorted({engine.pk, *(one.pk for one in also)})
         seen = Engine.objects.visible_to(viewer).filter(pk__in=touched)
         if seen.count() != len(touched):
@@ -44,9 +46,10 @@ def changing(
             )
             for key in touched
         }
-        yield locked[engine.pk]
-        Engine.objects.filter(pk__in=touched).update(version=F("version") + 1)
-        refresh_engines(viewer, touched, at=at)
+        with observed(viewer, touched, at=at):
+            yield locked[engine.pk]
+            Engine.objects.filter(pk__in=touched).update(version=F("version") + 1)
+            refresh_engines(viewer, touched, at=at)
 
 
 def refresh_engines(viewer: Viewer, keys: Sequence[int], *, at: datetime) -> None:
