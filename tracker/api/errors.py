@@ -13,7 +13,7 @@ from rest_framework.views import exception_handler
 
 from notices.rules.errors import RuleError
 from tracker.api.problems import MEDIA_TYPE, problem
-from tracker.fleet.errors import ChangedMeanwhile, Refused
+from tracker.fleet.errors import ChangedMeanwhile, Doubtful, Refused
 
 Errors = list[dict[str, str]]
 
@@ -23,7 +23,8 @@ def as_problem(fault: Exception, context: dict[str, Any]) -> Response | None:
     if isinstance(fault, ChangedMeanwhile):
         return _answer(409, str(fault), [])
     if isinstance(fault, Refused):
-        return _answer(400, "", [{"path": fault.field, "message": str(fault)}])
+        status = 422 if isinstance(fault, Doubtful) else 400
+        return _answer(status, "", [{"path": fault.field, "message": str(fault)}])
     if isinstance(fault, RuleError):
         errors = [{"path": f.path, "message": f.message} for f in fault.faults]
         return _answer(400, "", errors)

@@ -42,6 +42,7 @@ ON_BAD_INPUT = {"400": "Something in the request is wrong; `errors` says what."}
 ON_WRITES = ON_BAD_INPUT | {
     "409": "Somebody else has changed it meanwhile.",
     "415": "The body is not JSON.",
+    "422": "It can be, but is so unlikely that it must be sent again as confirmed.",
 }
 
 

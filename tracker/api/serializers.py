@@ -80,6 +80,10 @@ class NewReadingSerializer(serializers.Serializer[Any]):
     on = serializers.DateField(help_text="The day on which the meter was read.")
     shown = HoursField(help_text="What the meter shows.")
     remark = serializers.CharField(max_length=200, default="", allow_blank=True)
+    confirmed = serializers.BooleanField(
+        default=False,
+        help_text="It is right, although it means far more use than this engine ever had.",
+    )
 
     def to_internal_value(self, data: Any) -> Any:
         values = super().to_internal_value(data)

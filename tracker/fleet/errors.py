@@ -13,3 +13,7 @@ class Refused(ValueError):  # noqa: N818  # said so in every sentence of the hou
 
 class ChangedMeanwhile(Refused):
     """Somebody else has changed the engine since the form was opened."""
+
+
+class Doubtful(Refused):
+    """It can be, but is so unlikely that a person must confirm it first."""

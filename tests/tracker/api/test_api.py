@@ -110,6 +110,22 @@ def test_a_reading_that_cannot_be_is_refused_with_path_and_reason(
     assert Reading.objects.count() == 1
 
 
+def test_a_reading_far_beyond_all_use_before_is_asked_about(
+    client: Client, engine: Engine
+) -> None:
+    """On 10 January it showed 480 h; more than 12 h a day cannot be kept up by chance."""
+    far = {"on": "2026-01-13", "shown": 551}
+    asked = add(client, engine, **far)
+    assert asked.status_code == 422
+    [error] = asked.json()["errors"]
+    assert error["path"] == "shown"
+    assert "71.0 h in 3 days" in error["message"]
+    assert Reading.objects.count() == 1
+    assert add(client, engine, **far, confirmed=True).status_code == 201
+    impossible = {"on": "2026-01-11", "shown": 551, "confirmed": True}
+    assert add(client, engine, **impossible).status_code == 400
+
+
 @pytest.mark.parametrize(
     ("body", "kind", "status"),
     [
@@ -262,4 +278,4 @@ def test_whatever_is_sent_as_a_reading_is_taken_or_refused(
 ) -> None:
     address = f"{API}/engines/{engine.public_id}/readings"
     answer = client.post(address, sent, content_type="application/json")
-    assert answer.status_code in {201, 400}
+    assert answer.status_code in {201, 400, 422}

@@ -7,6 +7,8 @@ from datetime import date, datetime
 from tracker.accounts.access import Right, Viewer
 from tracker.compliance.changes.acting import changing
 from tracker.fleet import meters
+from tracker.fleet.doubts import doubt_about
+from tracker.fleet.errors import Doubtful
 from tracker.fleet.models import Engine, Meter, Reading
 
 
@@ -45,10 +47,17 @@ def change_meter(
     reason: str,
     at: datetime,
     old_shown: int | None = None,
+    confirmed: bool = False,
 ) -> Reading:
-    """Record that another meter counts from a day on; return its first reading."""
+    """Record that another meter counts from a day on; return its first reading.
+
+    `confirmed`: that of the old one is right however far it has run; else Doubtful.
+    """
     with changing(viewer, engine, Right.EDIT_FLEET, at=at) as locked:
-        return meters.change_meter(
+        doubt = ""
+        if old_shown is not None and not confirmed:
+            doubt = doubt_about(locked, on=on, shown=old_shown)
+        first = meters.change_meter(
             locked,
             kind=kind,
             on=on,
@@ -58,6 +67,7 @@ def change_meter(
             at=at,
             by=viewer.user,
         )
+        return _undoubted(first, doubt, "old_shown")
 
 
 def add_reading(
@@ -70,10 +80,18 @@ def add_reading(
     meter: Meter | None = None,
     remark: str = "",
     version: int | None = None,
+    confirmed: bool = False,
 ) -> Reading:
-    """Add what the meter showed on a day; ReadingRefused where it cannot be."""
+    """Add what the meter showed on a day; ReadingRefused where it cannot be.
+
+    Doubtful where it means far more use than the engine ever had, unless a person has
+    `confirmed` it.
+    """
     with changing(viewer, engine, Right.ADD_READING, at=at, version=version) as locked:
-        return meters.add_reading(
+        doubt = ""
+        if not confirmed:
+            doubt = doubt_about(locked, on=on, shown=shown, meter=meter)
+        added = meters.add_reading(
             locked,
             on=on,
             shown=shown,
@@ -82,6 +100,7 @@ def add_reading(
             at=at,
             by=viewer.user,
         )
+        return _undoubted(added, doubt, "shown")
 
 
 def correct_reading(
@@ -92,9 +111,24 @@ def correct_reading(
     at: datetime,
     on: date | None = None,
     remark: str = "",
+    confirmed: bool = False,
 ) -> Reading:
-    """Add the right reading in place of a wrong one, which is kept."""
-    with changing(viewer, wrong.engine, Right.EDIT_FLEET, at=at):
-        return meters.correct_reading(
+    """Add the right reading in place of a wrong one, which is kept.
+
+    `confirmed`: as `add_reading` asks for it.
+    """
+    with changing(viewer, wrong.engine, Right.EDIT_FLEET, at=at) as locked:
+        doubt = ""
+        if not confirmed:
+            doubt = doubt_about(locked, on=on or wrong.on, shown=shown, wrong=wrong)
+        right = meters.correct_reading(
             wrong, shown=shown, on=on, remark=remark, at=at, by=viewer.user
         )
+        return _undoubted(right, doubt, "shown")
+
+
+def _undoubted(reading: Reading, doubt: str, field: str) -> Reading:
+    """Asked last, so that what cannot be at all is refused and never asked about."""
+    if doubt:
+        raise Doubtful(field, doubt)
+    return reading

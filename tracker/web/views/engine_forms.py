@@ -22,6 +22,7 @@ from tracker.web.forms.engines import (
     StateForm,
     TransferForm,
 )
+from tracker.web.views.foresight import Foresight
 from tracker.web.views.form_pages import FormPage, answered, sent
 from tracker.web.views.seen import engine_seen, page_of
 
@@ -163,6 +164,7 @@ def _page(engine: Engine, *, heading: str, submit: str, said: str) -> FormPage:
         said=said,
         subject=str(engine),
         back=page_of(engine),
+        foresight=Foresight.ON_ASKING,
     )
 
 

@@ -14,7 +14,9 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 
 from tracker.fleet.errors import ChangedMeanwhile, Refused
+from tracker.web.causes import shown_causes
 from tracker.web.forms.acts import ActForm, differences
+from tracker.web.views.foresight import Ahead, Foresight, looked_ahead
 
 Done = TypeVar("Done")
 
@@ -25,7 +27,8 @@ class FormPage:
 
     `kind` and `subject`: the margin, and what the form is about, linked to `back`.
     `said`: the sentence after the act. `submit`: what the button does, in words;
-    `back_words`: the same of the link that leads back.
+    `back_words`: the same of the link that leads back. `foresight`: when it shows what
+    the act would cause.
     """
 
     heading: str
@@ -37,6 +40,12 @@ class FormPage:
     lead: str = ""
     back_words: str = "Leave it as it is"
     template: str = "web/form/page.html"
+    foresight: Foresight = Foresight.NONE
+
+    @property
+    def can_ask(self) -> bool:
+        """Whether a button shows what the act would cause."""
+        return self.foresight is not Foresight.NONE
 
 
 def sent(request: HttpRequest) -> QueryDict | None:
@@ -52,29 +61,45 @@ def answered(
     *,
     then: Callable[[Done], str] | None = None,
     shown: Callable[[], Mapping[str, object]] | None = None,
+    doubt: Callable[[], str] | None = None,
 ) -> HttpResponse:
     """Carry out the act of a valid form and lead on; otherwise show the form.
 
     `then`: from what the act returned to the address that follows, `page.back` if None.
     `shown`: what the page's own template shows besides, asked for only to show it.
+    `doubt`: a sentence that puts a valid entry in question, which is then kept only
+    after it was shown; empty without any.
     """
     status = 422 if form.is_bound else 200
+    ahead: Ahead | None = None
     if form.is_bound and form.is_valid():
         if form.changes_nothing():
             messages.info(request, "Nothing is different, so nothing was written.")
             return redirect(page.back)
         try:
-            done = act(timezone.now())
+            said = doubt() if doubt else ""
+            done, ahead = looked_ahead(
+                request, page.foresight, said, act, timezone.now()
+            )
         except Refused as refused:
             form.refuse(refused)
             status = 409 if isinstance(refused, ChangedMeanwhile) else 422
         except ObjectDoesNotExist:
             raise Http404 from None
         else:
-            messages.success(request, _said(page, form))
-            return redirect(then(done) if then else page.back)
-    context = {"page": page, "form": form, **(shown() if shown else {})}
+            if ahead is None:
+                messages.success(request, _said(page, form))
+                return redirect(then(done) if then else page.back)
+            status = 200
+    context = {"page": page, "form": form, **_foreseen(ahead)}
+    context |= shown() if shown else {}
     return render(request, page.template, context, status=status)
+
+
+def _foreseen(ahead: Ahead | None) -> dict[str, object]:
+    if ahead is None:
+        return {}
+    return {"ahead": ahead, "causes": shown_causes(ahead.caused)}
 
 
 def _said(page: FormPage, form: ActForm) -> str:

@@ -23,6 +23,7 @@ from tracker.web.forms.history import (
     RebuildForm,
     WithdrawalForm,
 )
+from tracker.web.views.foresight import Foresight
 from tracker.web.views.form_pages import FormPage, answered, sent
 from tracker.web.views.seen import engine_seen, fitting_seen, history_of
 
@@ -46,6 +47,7 @@ def add_overhaul(request: ViewedRequest, engine: UUID) -> HttpResponse:
         lead="Time since overhaul counts from the last one. A rebuild by the maker is "
         "entered as a rebuild.",
         submit="Enter the overhaul",
+        foresight=Foresight.ON_ASKING,
         said="The overhaul is entered.",
         back_words="Enter nothing",
         back=history_of(seen),
@@ -68,6 +70,7 @@ def add_part_overhaul(request: ViewedRequest, engine: UUID, part: UUID) -> HttpR
         subject=str(seen),
         lead=f"It is about the {named(described, fitting.place)}.",
         submit="Enter the overhaul",
+        foresight=Foresight.ON_ASKING,
         said="The overhaul of the part is entered.",
         back_words="Enter nothing",
         back=history_of(seen),
@@ -91,6 +94,7 @@ def add_rebuild(request: ViewedRequest, engine: UUID) -> HttpResponse:
         lead="From then on the engine counts as new: time since new starts at nought "
         "again, and the hours kept for it run on.",
         submit="Enter the rebuild",
+        foresight=Foresight.ON_ASKING,
         said="The rebuild is entered, and time since new counts from it.",
         back_words="Enter nothing",
         back=history_of(seen),
@@ -114,6 +118,7 @@ def add_event(request: ViewedRequest, engine: UUID) -> HttpResponse:
         subject=str(seen),
         lead="Compliance times may count from it, or come due with it.",
         submit="Enter the event",
+        foresight=Foresight.ON_ASKING,
         said="The event is entered.",
         back_words="Enter nothing",
         back=history_of(seen),
@@ -160,6 +165,7 @@ def _withdrawal(
         lead="Only for what was entered by mistake. The entry stays on file with your "
         "reason and no longer counts.",
         submit="Withdraw the entry",
+        foresight=Foresight.ON_ASKING,
         said="The entry is withdrawn and no longer counts.",
         back=history_of(seen),
     )

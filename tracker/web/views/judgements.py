@@ -18,6 +18,7 @@ from tracker.compliance.questions import Question, questions_of
 from tracker.fleet.models import Engine
 from tracker.web.forms.answers import AnswerForm
 from tracker.web.forms.declined import AdoptionForm
+from tracker.web.views.foresight import Foresight
 from tracker.web.views.form_pages import FormPage, answered, sent
 from tracker.web.views.seen import (
     engine_seen,
@@ -58,6 +59,7 @@ def answer(request: ViewedRequest, engine: UUID, revision: UUID) -> HttpResponse
         lead=f"Asked by {asking} about {asked.part or 'the engine'}. The answer holds "
         "for this revision only.",
         submit="Keep this answer",
+        foresight=Foresight.ON_ASKING,
         said="The answer is kept, and the engine is evaluated again.",
         back=page_of(seen),
         template="web/answers/answer.html",

@@ -28,6 +28,7 @@ from tracker.web.forms.history import (
     ReviewForm,
     SearchForm,
 )
+from tracker.web.views.foresight import Foresight
 from tracker.web.views.form_pages import FormPage, answered, sent
 from tracker.web.views.seen import engine_seen, history_of, page_of
 
@@ -42,6 +43,7 @@ def add_modification(request: ViewedRequest, engine: UUID) -> HttpResponse:
         lead="What a record of the ledger embodies counts by itself and is not noted "
         "here again.",
         submit="Keep it",
+        foresight=Foresight.ON_ASKING,
         said="The modification is noted.",
         back_words="Enter nothing",
         back=history_of(seen),
@@ -71,6 +73,7 @@ def set_attribute(request: ViewedRequest, engine: UUID) -> HttpResponse:
         subject=str(seen),
         lead="A named property that rules ask for, of the engine or of one of its parts.",
         submit="Keep the property",
+        foresight=Foresight.ON_ASKING,
         said="The property is noted.",
         back_words="Enter nothing",
         back=history_of(seen),
@@ -100,6 +103,7 @@ def review(request: ViewedRequest, engine: UUID) -> HttpResponse:
         "recorded then counts as absent, and findings that were undetermined may "
         "be decided by it.",
         submit="Mark as reviewed",
+        foresight=Foresight.ON_ASKING,
         said="It is marked as reviewed.",
         back_words="Enter nothing",
         back=history_of(seen),
@@ -121,6 +125,7 @@ def lapse_reviews(request: ViewedRequest, engine: UUID) -> HttpResponse:
         lead="After work elsewhere it is no longer known that everything is recorded. "
         "What is not recorded is then unknown again.",
         submit="Let them lapse",
+        foresight=Foresight.ON_ASKING,
         said="The reviews of this engine have lapsed.",
         back=history_of(seen),
     )

@@ -14,6 +14,7 @@ from tracker.accounts.context import today_at
 from tracker.accounts.middleware import ViewedRequest
 from tracker.compliance import changes
 from tracker.figures import wording
+from tracker.fleet.doubts import doubt_about
 from tracker.fleet.models import Engine, Meter, Reading
 from tracker.web.forms.meters import (
     CorrectionForm,
@@ -49,9 +50,15 @@ def add_reading(request: ViewedRequest, engine: UUID) -> HttpResponse:
     )
 
     def act(at: datetime) -> Reading:
-        return changes.add_reading(request.viewer, seen, at=at, **form.cleaned_data)
+        return changes.add_reading(
+            request.viewer, seen, at=at, confirmed=True, **form.cleaned_data
+        )
 
-    return answered(request, page, form, act)
+    def doubt() -> str:
+        entered = form.cleaned_data
+        return doubt_about(seen, on=entered["on"], shown=entered["shown"])
+
+    return answered(request, page, form, act, doubt=doubt)
 
 
 def _first_reading(request: ViewedRequest, seen: Engine) -> HttpResponse:
@@ -92,10 +99,14 @@ def correct_reading(request: ViewedRequest, reading: UUID) -> HttpResponse:
 
     def act(at: datetime) -> Reading:
         return changes.correct_reading(
-            request.viewer, wrong, at=at, **form.cleaned_data
+            request.viewer, wrong, at=at, confirmed=True, **form.cleaned_data
         )
 
-    return answered(request, page, form, act)
+    def doubt() -> str:
+        on, shown = form.cleaned_data["on"], form.cleaned_data["shown"]
+        return doubt_about(wrong.engine, on=on, shown=shown, wrong=wrong)
+
+    return answered(request, page, form, act, doubt=doubt)
 
 
 @require_http_methods(["GET", "POST"])
@@ -113,9 +124,15 @@ def change_meter(request: ViewedRequest, engine: UUID) -> HttpResponse:
     )
 
     def act(at: datetime) -> Reading:
-        return changes.change_meter(request.viewer, seen, at=at, **form.cleaned_data)
+        return changes.change_meter(
+            request.viewer, seen, at=at, confirmed=True, **form.cleaned_data
+        )
 
-    return answered(request, page, form, act)
+    def doubt() -> str:
+        on, shown = form.cleaned_data["on"], form.cleaned_data["old_shown"]
+        return "" if shown is None else doubt_about(seen, on=on, shown=shown)
+
+    return answered(request, page, form, act, doubt=doubt)
 
 
 def _last_reading(engine: Engine) -> str:

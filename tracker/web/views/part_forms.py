@@ -24,6 +24,7 @@ from tracker.web.forms.parts import (
     ReplacementForm,
     TakenForm,
 )
+from tracker.web.views.foresight import Foresight
 from tracker.web.views.form_pages import FormPage, answered, sent
 from tracker.web.views.seen import engine_seen, fitting_seen, history_of
 
@@ -43,6 +44,7 @@ def fit_new(request: ViewedRequest, engine: UUID) -> HttpResponse:
         lead="For a part that is entered here already, on another engine or taken off "
         "one, find it and fit it: its hours then follow it.",
         submit="Enter the part",
+        foresight=Foresight.FIRST,
         said="The part is entered.",
         back_words="Enter nothing",
         back=history_of(seen),
@@ -120,6 +122,7 @@ def take(request: ViewedRequest, engine: UUID, known_part: UUID) -> HttpResponse
         if moves
         else f"The {name} was last on {last.engine}.",
         submit="Fit the part here",
+        foresight=Foresight.FIRST,
         said=f"The {name} is fitted to {seen}; its hours have followed it.",
         back_words="Enter nothing",
         back=history_of(seen),
@@ -156,6 +159,7 @@ def describe(request: ViewedRequest, engine: UUID, part: UUID) -> HttpResponse:
         subject=str(seen),
         lead=f"It is about the {named(kept, fitting.place)}. What is empty is unknown.",
         submit="Keep what is known",
+        foresight=Foresight.FIRST,
         said="What is known of the part is kept.",
         back=history_of(seen),
     )
@@ -185,6 +189,7 @@ def correct_fitting(request: ViewedRequest, engine: UUID, part: UUID) -> HttpRes
         lead=f"It is about the {name}: what stood here was wrong or incomplete. A part "
         "that was exchanged is replaced instead.",
         submit="Keep how it was fitted",
+        foresight=Foresight.ON_ASKING,
         said="How the part was fitted is kept.",
         back=history_of(seen),
     )
@@ -215,6 +220,7 @@ def replace(request: ViewedRequest, engine: UUID, part: UUID) -> HttpResponse:
         subject=str(seen),
         lead=f"The {name} is taken off, and the part below is fitted in its place.",
         submit="Replace the part",
+        foresight=Foresight.FIRST,
         said=f"The {name} is taken off, and the new part is fitted.",
         back=history_of(seen),
     )
@@ -245,6 +251,7 @@ def remove(request: ViewedRequest, engine: UUID, part: UUID) -> HttpResponse:
         subject=str(seen),
         lead=f"It is about the {name}. What it has run till then is kept with it.",
         submit="Take the part off",
+        foresight=Foresight.FIRST,
         said=f"The {name} is taken off.",
         back=history_of(seen),
     )
