@@ -22,10 +22,7 @@ MOST_LITRES: Final = Fraction(10_000)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FuelEntry:
-    """Fuel taken on, as entered. See the model `FuelRecord` for the fields.
-
-    `again`: the same fuel is entered for that day already, and this is another filling.
-    """
+    """Fuel taken on, as entered. See the model `FuelRecord` for the fields."""
 
     on: date
     quantity: str
@@ -34,12 +31,11 @@ class FuelEntry:
     leaded_share: str = ""
     hours: int | None = None
     remark: str = ""
-    again: bool = False
 
 
 def add_fuel(engine: Engine, entry: FuelEntry, *, at: datetime, by: User) -> FuelRecord:
-    """Record fuel; Refused where it cannot be, or seems to be entered a second time."""
-    given = _checked(entry)
+    """Record fuel taken on; Refused where it cannot be."""
+    _checked(entry)
     checked_day(engine.station, "on", entry.on, at)
     checked_hours("hours", entry.hours)
     if engine.built is not None and entry.on < engine.built:
@@ -50,8 +46,6 @@ def add_fuel(engine: Engine, entry: FuelEntry, *, at: datetime, by: User) -> Fue
         )
     if entry.hours is not None:
         check_fits(engine, on=entry.on, hours=entry.hours, field="hours")
-    if not entry.again:
-        _ask_if_again(engine, given)
     return FuelRecord.objects.create(
         station=engine.station,
         engine=engine,
@@ -79,6 +73,28 @@ def fuel_of(row: FuelRecord, *, zero: int = 0) -> Fuel:
     )
 
 
+def doubt_about_fuel(engine: Engine, entry: FuelEntry) -> str:
+    """Return why an entry is in question, empty where it is not. One query.
+
+    It is where the same fuel is entered for that day already, which is easily done by
+    sending a form twice; hours that differ tell two fillings apart.
+    """
+    given = _checked(entry)
+    for row in FuelRecord.objects.valid().filter(engine=engine, on=entry.on):
+        other = fuel_of(row)
+        known = UNKNOWN not in (other.hours, given.hours)
+        if (other.litres, other.leaded) != (given.litres, given.leaded) or (
+            known and other.hours != given.hours
+        ):
+            continue
+        at = "" if row.hours is None else f" at {in_hours(row.hours)}"
+        return (
+            f"The same fuel is entered for that day already: {row.quantity} {row.unit} "
+            f"{FuelKind(row.kind).label}{at}. Confirm it only if it was taken on twice."
+        )
+    return ""
+
+
 def _checked(entry: FuelEntry) -> Fuel:
     try:
         given = fuel(
@@ -99,21 +115,3 @@ def _checked(entry: FuelEntry) -> Fuel:
             f"record has at most {MOST_LITRES} litres. Check the figure and the unit.",
         )
     return given
-
-
-def _ask_if_again(engine: Engine, given: Fuel) -> None:
-    """Refuse the same fuel of one day, unless the hours tell the two fillings apart."""
-    for row in FuelRecord.objects.valid().filter(engine=engine, on=given.on):
-        other = fuel_of(row)
-        known = UNKNOWN not in (other.hours, given.hours)
-        if (other.litres, other.leaded) != (given.litres, given.leaded) or (
-            known and other.hours != given.hours
-        ):
-            continue
-        at = "" if row.hours is None else f" at {in_hours(row.hours)}"
-        raise Refused(
-            "again",
-            f"The same fuel is entered for that day already: {row.quantity} {row.unit} "
-            f"{FuelKind(row.kind).label}{at}. If it was taken on a second time, say so; "
-            "otherwise there is nothing to enter.",
-        )

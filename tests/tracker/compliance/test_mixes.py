@@ -7,6 +7,7 @@ share of exactly 30 % or 50 % belongs to the lower class (common practice, no so
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -26,6 +27,7 @@ from tracker.compliance.findings import rules_in_force
 from tracker.compliance.models import Finding
 from tracker.compliance.summary import status_of
 from tracker.compliance.summary.status import end_of_day
+from tracker.fleet.errors import Doubtful, Refused
 from tracker.fleet.fuel import FuelEntry
 from tracker.fleet.models import Engine
 from tracker.fleet.parts import Fit, PartEntry
@@ -233,6 +235,22 @@ def test_the_point_moves_at_once_and_the_finding_says_when_and_why(
         "With the fuel of 3 August 2026 the leaded share rose from 25 % to 40 %, over "
         "30 %, so the limit is 50\u00a0h instead of 100\u00a0h.",
     ]
+
+
+def test_the_same_fuel_twice_is_kept_once_it_is_confirmed(
+    changed, technician: Viewer, add, now
+) -> None:
+    add(changed, CHANGED, 20)
+    fuel = FuelEntry(on=CHANGED, quantity="20.0", kind="leaded")
+    with pytest.raises(Doubtful, match="20 L leaded"):
+        changes.add_fuel(technician, changed, fuel, at=now)
+    assert changed.fuel.count() == 1
+    zero = replace(fuel, quantity="0")
+    with pytest.raises(Refused, match="more than 0") as no:
+        changes.add_fuel(technician, changed, zero, at=now)
+    assert not isinstance(no.value, Doubtful)
+    changes.add_fuel(technician, changed, fuel, at=now, confirmed=True)
+    assert changed.fuel.count() == 2
 
 
 def test_a_withdrawn_record_moves_it_back(

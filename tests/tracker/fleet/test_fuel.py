@@ -16,7 +16,7 @@ from tracker.accounts.models import User
 from tracker.fleet.axis import ReadingRefused
 from tracker.fleet.errors import Refused
 from tracker.fleet.events import withdraw
-from tracker.fleet.fuel import FuelEntry, add_fuel, fuel_of
+from tracker.fleet.fuel import FuelEntry, add_fuel, doubt_about_fuel, fuel_of
 from tracker.fleet.meters import add_reading, start_meter
 from tracker.fleet.models import Engine, FuelRecord
 
@@ -91,7 +91,7 @@ def test_a_stored_record_is_read_back_exactly(engine, by) -> None:
         ({"kind": "blend"}, "leaded_share", "is needed"),
         ({"kind": "blend", "leaded_share": "1.01"}, "leaded_share", "from 0 to 1"),
         ({"kind": "blend", "leaded_share": "5/4"}, "leaded_share", "from 0 to 1"),
-        ({"kind": "blend", "leaded_share": "-0.1"}, "leaded_share", "not a number"),
+        ({"kind": "blend", "leaded_share": "-0.1"}, "leaded_share", "less than nothing"),
         ({"kind": "blend", "leaded_share": "1/0"}, "leaded_share", "is 0"),
         ({"kind": "leaded", "leaded_share": "1"}, "leaded_share", "for a blend only"),
         ({"kind": "unleaded", "leaded_share": "0"}, "leaded_share", "for a blend only"),
@@ -144,13 +144,12 @@ def test_what_lies_exactly_on_a_bound_is_taken(engine, by, changed) -> None:
         {"remark": "another remark"},
     ],
 )
-def test_the_same_fuel_of_a_day_is_asked_for_again(engine, by, same) -> None:
+def test_the_same_fuel_of_a_day_is_in_question(engine, by, same) -> None:
     add_fuel(engine, ENTRY, at=AT, by=by)
-    with pytest.raises(Refused, match=r"85\.5 L leaded\. If it was taken on a second"):
-        add_fuel(engine, replace(ENTRY, **same), at=AT, by=by)
-    assert FuelRecord.objects.count() == 1
-    add_fuel(engine, replace(ENTRY, **same, again=True), at=AT, by=by)
-    assert FuelRecord.objects.count() == 2
+    assert doubt_about_fuel(engine, replace(ENTRY, **same)) == (
+        "The same fuel is entered for that day already: 85.5 L leaded. "
+        "Confirm it only if it was taken on twice."
+    )
 
 
 @pytest.mark.parametrize(
@@ -163,10 +162,10 @@ def test_the_same_fuel_of_a_day_is_asked_for_again(engine, by, same) -> None:
         {"hours": 51_950},
     ],
 )
-def test_other_fuel_is_taken_without_asking(engine, by, other) -> None:
+def test_other_fuel_is_not(engine, by, other) -> None:
     add_fuel(engine, replace(ENTRY, hours=51_900), at=AT, by=by)
-    add_fuel(engine, replace(ENTRY, **{"hours": 51_900, **other}), at=AT, by=by)
-    assert FuelRecord.objects.count() == 2
+    entry = replace(ENTRY, **{"hours": 51_900, **other})
+    assert doubt_about_fuel(engine, entry) == ""
 
 
 def test_withdrawn_fuel_stays_on_file_and_no_longer_counts(engine, by) -> None:
@@ -179,7 +178,7 @@ def test_withdrawn_fuel_stays_on_file_and_no_longer_counts(engine, by) -> None:
     assert not FuelRecord.objects.valid().exists()
     with pytest.raises(Refused, match="is withdrawn already"):
         withdraw(row, reason="again", at=AT)
-    add_fuel(engine, ENTRY, at=AT, by=by)
+    assert doubt_about_fuel(engine, ENTRY) == ""
 
 
 def test_hours_noted_with_fuel_bind_later_readings(engine, by) -> None:
