@@ -112,6 +112,20 @@ def _versions(station: Station, on: date) -> Any:
     return RuleVersion.objects.valid().filter(provision__in=provisions)
 
 
+def speak_of_intervals(publications: Collection[int]) -> bool:
+    """Whether any revision of these says something of an overhaul interval. One query."""
+    return Provision.objects.filter(
+        revision__publication__in=publications, kind=Provision.Kind.INTERVAL
+    ).exists()
+
+
+def interval_publications(station: Station, on: date) -> set[int]:
+    """Return the publications in force that speak of an overhaul interval. One query."""
+    provisions = Provision.objects.for_station(station).in_force(on)
+    spoken = provisions.filter(kind=Provision.Kind.INTERVAL).order_by()
+    return set(spoken.values_list("revision__publication", flat=True).distinct())
+
+
 def batches(items: Iterable[Item], size: int) -> Iterator[list[Item]]:
     """Yield the items in lists of at most `size`."""
     iterator = iter(items)

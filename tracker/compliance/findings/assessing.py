@@ -15,6 +15,7 @@ from notices.rules.facts import Asked, EngineFacts, PartFacts
 from notices.rules.times.history import History
 from tracker.compliance.asking import circumstances_by_fuel, history_asked
 from tracker.compliance.facts import EngineFile, PartFile
+from tracker.compliance.intervals import EngineInterval
 from tracker.compliance.mixes import RuleMix
 from tracker.compliance.models import Closed, Declined
 from tracker.compliance.rules import CompiledRule
@@ -52,15 +53,26 @@ class Assessment:
 
 
 def assessments(
-    rules: Iterable[CompiledRule], file: EngineFile, *, on: date
+    rules: Iterable[CompiledRule],
+    file: EngineFile,
+    *,
+    on: date,
+    interval: EngineInterval | None = None,
 ) -> Iterator[Assessment]:
-    """Yield the assessment of every rule, those that do not apply included."""
+    """Yield the assessment of every rule, those that do not apply included.
+
+    `interval`: of this engine; it decides what becomes of interval provisions.
+    """
     for rule in rules:
-        yield from assess(rule, file, on=on)
+        yield from assess(rule, file, on=on, interval=interval)
 
 
 def kept_assessments(
-    rules: Iterable[CompiledRule], file: EngineFile, *, on: date
+    rules: Iterable[CompiledRule],
+    file: EngineFile,
+    *,
+    on: date,
+    interval: EngineInterval | None = None,
 ) -> Iterator[Assessment]:
     """Yield what applies or may apply. Of the rest no reasons are worked out."""
     subject = prepare(file.facts, Asked(on=on))
@@ -70,7 +82,7 @@ def kept_assessments(
             continue
         differs = bool(rule.provision.role) and done_on_parts
         if differs or _may_apply(rule, subject):
-            for assessed in assess(rule, file, on=on):
+            for assessed in assess(rule, file, on=on, interval=interval):
                 if assessed.is_kept:
                     yield assessed
 
@@ -90,14 +102,21 @@ def _may_apply(rule: CompiledRule, subject: EngineSubject) -> bool:
     return rule.condition.outcome_of(subject) is not Outcome.DOES_NOT_APPLY
 
 
-def assess(rule: CompiledRule, file: EngineFile, *, on: date) -> list[Assessment]:
+def assess(
+    rule: CompiledRule,
+    file: EngineFile,
+    *,
+    on: date,
+    interval: EngineInterval | None = None,
+) -> list[Assessment]:
     """Return one assessment for the engine, or one for each part of the rule's role.
 
     Where fewer parts are recorded than there are, one more stands for the rest.
     """
     role = rule.provision.role
     if not role:
-        return [_assess(rule, file, None, on=on)]
+        one = _assess(rule, file, None, on=on)
+        return [one if interval is None else _under(interval, one)]
     fitted = file.parts_of(role)
     found = [_assess(rule, file, part, on=on) for part in fitted]
     if _may_hold_more(file.facts, role, len(fitted)):
@@ -105,6 +124,35 @@ def assess(rule: CompiledRule, file: EngineFile, *, on: date) -> list[Assessment
     if not found:
         found.append(_none_fitted(rule, role))
     return found
+
+
+def _under(interval: EngineInterval, found: Assessment) -> Assessment:
+    """Return what becomes of an interval provision; of another rule nothing else.
+
+    It falls due only where it is law, and what is law cannot be declined.
+    """
+    said = interval.provision_of(found.rule)
+    if said is None:
+        return found
+    point = said.point
+    is_unsure = said.outcome is Outcome.UNDETERMINED
+    if said.outcome is Outcome.DOES_NOT_APPLY:
+        point = DuePoint(closed="does not apply")
+    elif is_unsure:
+        point = replace(point, undetermined=True)
+    declined = None if said.is_law else found.declined
+    reasons = found.reasons if said.outcome is found.outcome else said.reasons
+    missing = said.missing if is_unsure else ()
+    return replace(
+        found,
+        outcome=said.outcome,
+        reasons=tuple(dict.fromkeys((*reasons, *point.reasons))),
+        missing=tuple(dict.fromkeys((*missing, *point.all_missing))),
+        point=point,
+        closed=_closed(point, declined),
+        declined=declined,
+        unsettled=missing,
+    )
 
 
 def _may_hold_more(facts: EngineFacts, role: str, recorded: int) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from fractions import Fraction
@@ -16,7 +16,20 @@ from tracker.accounts.models import Station
 from tracker.compliance.facts import EngineFile, engine_files
 from tracker.compliance.findings.assessing import Assessment, kept_assessments
 from tracker.compliance.findings.columns import closed_columns, point_columns
-from tracker.compliance.in_force import batches, library_in_force, size_in_force
+from tracker.compliance.in_force import (
+    batches,
+    interval_publications,
+    library_in_force,
+    size_in_force,
+    speak_of_intervals,
+)
+from tracker.compliance.intervals import (
+    INTERVAL_COLUMNS,
+    EngineInterval,
+    IntervalRules,
+    interval_columns,
+    interval_rules,
+)
 from tracker.compliance.models import Closed, Finding, Standing
 from tracker.compliance.rules import CompiledRule, rules_in_force
 from tracker.fleet.models import Engine
@@ -42,7 +55,11 @@ _STANDING = (
     "rate",
     "hours_a_day",
     "read_on_day",
+    *INTERVAL_COLUMNS,
 )
+Intervals = Mapping[int, EngineInterval | None]
+"""By engine; None where no interval provision concerns it."""
+
 Key = tuple[int, int, int | None]
 
 
@@ -83,10 +100,17 @@ def refresh(
     for some in batches(engines, AT_ONCE):
         files = engine_files(some, on=on)
         rules = library.for_engines(file.facts for file in files.values())
-        wanted = _wanted(rules, files.values(), on=on, at=at)
+        intervals = _intervals(interval_rules(rules), files.values(), on=on)
+        wanted = _wanted(rules, files.values(), intervals, on=on, at=at)
         changed += _write_differences(wanted, _stored(some))
-        _write_standing(files.values(), on=on, at=at, counts=counts)
+        _write_standing(files.values(), intervals, on=on, at=at, counts=counts)
     return changed
+
+
+def _intervals(
+    rules: IntervalRules, files: Iterable[EngineFile], *, on: date
+) -> Intervals:
+    return {file.engine.pk: rules.of(file, on=on) for file in files}
 
 
 def _refresh_for(
@@ -99,7 +123,13 @@ def _refresh_for(
 ) -> Changed:
     """Evaluate the rules of some publications only, and of the engines only those whose
     type may be concerned, or for whom something was found before.
+
+    What one document says of an overhaul interval may move what hangs on all of them:
+    then all interval provisions are evaluated for every engine they may concern.
     """
+    about_intervals = speak_of_intervals(publications)
+    if about_intervals:
+        publications = {*publications, *interval_publications(station, on)}
     standings = Standing.objects.filter(station=station)
     of_library = size_in_force(station, on)
     standings.update(publications=of_library[0], provisions=of_library[1])
@@ -108,6 +138,8 @@ def _refresh_for(
         provision__revision__publication__in=publications
     )
     found = set(before.values_list("engine", flat=True))
+    if about_intervals:
+        found.update(standings.told_an_interval().values_list("engine", flat=True))
     concerned = (
         engine
         for engine in engines
@@ -116,8 +148,11 @@ def _refresh_for(
     changed = Changed()
     for some in batches(concerned, AT_ONCE):
         files = engine_files(some, on=on)
-        wanted = _wanted(rules, files.values(), on=on, at=at)
+        intervals = _intervals(interval_rules(rules), files.values(), on=on)
+        wanted = _wanted(rules, files.values(), intervals, on=on, at=at)
         changed += _write_differences(wanted, _stored(some, publications))
+        if about_intervals:
+            _write_intervals(files.values(), intervals)
     return changed
 
 
@@ -130,6 +165,7 @@ def _may_concern(rule: CompiledRule, engine: Engine) -> bool:
 def _wanted(
     rules: Sequence[CompiledRule],
     files: Iterable[EngineFile],
+    intervals: Intervals,
     *,
     on: date,
     at: datetime,
@@ -141,7 +177,9 @@ def _wanted(
         kind = (facts.type, facts.type_complete)
         if kind not in of_type:
             of_type[kind] = [rule for rule in rules if rule.may_concern(facts)]
-        for assessed in kept_assessments(of_type[kind], file, on=on):
+        interval = intervals.get(file.engine.pk)
+        of_file = kept_assessments(of_type[kind], file, on=on, interval=interval)
+        for assessed in of_file:
             finding = finding_of(assessed, file, at=at)
             found[_key(finding)] = finding
     return found
@@ -210,13 +248,19 @@ def _differs(old: Finding, new: Finding) -> bool:
 
 def _write_standing(
     files: Iterable[EngineFile],
+    intervals: Intervals,
     *,
     on: date,
     at: datetime,
     counts: tuple[int, int],
 ) -> None:
     Standing.objects.bulk_create(
-        [standing_of(file, on=on, at=at, counts=counts) for file in files],
+        [
+            standing_of(
+                file, intervals.get(file.engine.pk), on=on, at=at, counts=counts
+            )
+            for file in files
+        ],
         batch_size=AT_ONCE,
         update_conflicts=True,
         unique_fields=["engine"],
@@ -224,8 +268,25 @@ def _write_standing(
     )
 
 
+def _write_intervals(files: Iterable[EngineFile], intervals: Intervals) -> None:
+    """Write what is said of the interval alone, of engines that were evaluated before."""
+    rows = [
+        Standing(
+            engine=file.engine,
+            **interval_columns(intervals.get(file.engine.pk), zero=file.zero),
+        )
+        for file in files
+    ]
+    Standing.objects.bulk_update(rows, INTERVAL_COLUMNS, batch_size=AT_ONCE)
+
+
 def standing_of(
-    file: EngineFile, *, on: date, at: datetime, counts: tuple[int, int]
+    file: EngineFile,
+    interval: EngineInterval | None,
+    *,
+    on: date,
+    at: datetime,
+    counts: tuple[int, int],
 ) -> Standing:
     """Return the row, not saved."""
     rate = rate_of(file, on=on)
@@ -242,6 +303,7 @@ def standing_of(
         rate=_rate_to_json(rate),
         hours_a_day=None if rate is None else int(rate.high),
         read_on_day=file.reading.on.toordinal() if file.reading else None,
+        **interval_columns(interval, zero=file.zero),
     )
 
 

@@ -132,6 +132,17 @@ class Finding(models.Model):
         return f"{self.provision_id} for {self.engine_id}"
 
 
+class StandingQuerySet(models.QuerySet["Standing"]):
+    def told_an_interval(self) -> StandingQuerySet:
+        """Those of engines for which something was found of an overhaul interval."""
+        return self.exclude(
+            overhaul_hours=None,
+            overhaul_on=None,
+            overhaul_missing=[],
+            longer_interval="",
+        )
+
+
 class Standing(models.Model):
     """When an engine was last evaluated, and over how many current provisions.
 
@@ -142,7 +153,7 @@ class Standing(models.Model):
     The overhaul interval as it was then: `overhaul_hours` on the engine's axis and
     `overhaul_on`, the last hour and day inside it (null where it says nothing of the
     kind or cannot be said), `overhaul_binds`, whether it is law in the engine's
-    operation, `overhaul_missing`, the facts that it hangs on, and
+    operation or may be, `overhaul_missing`, the facts that it hangs on, and
     `longer_interval`, the best outcome among extensions on offer, empty without any.
     """
 
@@ -168,6 +179,8 @@ class Standing(models.Model):
     longer_interval = models.CharField(
         max_length=14, choices=LongerInterval.choices, blank=True
     )
+
+    objects = StandingQuerySet.as_manager()
 
     def __str__(self) -> str:
         return f"{self.engine_id}, {self.evaluated_for}"

@@ -1,0 +1,136 @@
+"""Where an interval ends under the provisions that hold, and where under others.
+
+The whole answer stands in the core's point; here is what each provision adds to it: what
+its finding carries, where the interval would end without its extensions, and where with
+one more of them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass
+
+from notices.rules.compliance_time import DuePoint
+from notices.rules.facts import UNKNOWN
+from notices.rules.intervals.falling import Fall
+from notices.rules.intervals.shortest import Falls, Shortest, shortest, shortest_base
+from notices.rules.overhaul import Holding, OverhaulPoint
+from notices.rules.times.points import join
+
+OPERATION = "kind of operation"
+_NO_FALLS: Falls = (None, None)
+_COUNTS = (Holding.HOLDS, Holding.UNDETERMINED)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ends:
+    """The limits of the provisions of one engine, put together anew.
+
+    `falls`: where the limits of each provision would fall by themselves.
+    """
+
+    point: OverhaulPoint
+    falls: Mapping[str, Falls]
+
+    @property
+    def held(self) -> tuple[str, ...]:
+        """The extensions that hold."""
+        return tuple(
+            one.id for one in self.point.offers if one.holding is Holding.HOLDS
+        )
+
+    @property
+    def restrictions(self) -> tuple[str, ...]:
+        """The restrictions that hold; one that is not known counts as holding."""
+        return tuple(
+            one.id for one in self.point.restrictions if one.holding in _COUNTS
+        )
+
+    def under(
+        self, extensions: Collection[str], restrictions: Collection[str]
+    ) -> Iterator[Shortest]:
+        """Yield the interval under each base that may be the one."""
+        for base in self._bases():
+            yield shortest(
+                base,
+                [self.falls[name] for name in extensions],
+                [self.falls[name] for name in restrictions],
+            )
+
+    def with_extensions(
+        self, names: Collection[str]
+    ) -> tuple[Fall | None, Fall | None]:
+        """Return where hours and years would end if just these extensions held."""
+        several = list(self.under(names, self.restrictions))
+        return (
+            _least(one.hours.chosen for one in several),
+            _least(one.years.chosen for one in several),
+        )
+
+    def _bases(self) -> Iterator[Falls]:
+        certain = [
+            self.falls[one.id]
+            for one in self.point.bases
+            if one.holding is Holding.HOLDS
+        ]
+        doubtful = [
+            self.falls[one.id]
+            for one in self.point.bases
+            if one.holding is Holding.UNDETERMINED
+        ]
+        if certain:
+            yield shortest_base(certain)
+        for one in doubtful:
+            yield shortest_base([*certain, one])
+        if not certain and not doubtful:
+            yield _NO_FALLS
+
+
+def _least(several: Iterator[Fall | None]) -> Fall | None:
+    known = [fall for fall in several if fall is not None]
+    return min(known, key=lambda fall: fall.at, default=None)
+
+
+def carried(ends: Ends, name: str) -> DuePoint | None:
+    """Return the limits by one provision that are law, or may be; None without any."""
+    found = [fall for fall in _counting(ends, name) if fall.binds is not False]
+    if not found:
+        return None
+    unsure = any(fall.binds is UNKNOWN for fall in found)
+    return DuePoint(
+        tree=join("first_of", tuple(fall.leaf for fall in found)),
+        undetermined=unsure,
+        missing=(OPERATION,) if unsure else (),
+    )
+
+
+def _counting(ends: Ends, name: str) -> list[Fall]:
+    """Return the limits of a provision that count: of base and extensions the longest,
+    and of a restriction those that are shorter than that.
+    """
+    several = list(ends.under(ends.held, ()))
+    if name not in ends.restrictions:
+        found = {
+            id(fall.leaf): fall
+            for one in several
+            for fall in (*one.hours.counted, *one.years.counted)
+            if fall.id == name
+        }
+        return list(found.values())
+    hours, years = ends.falls[name]
+    mains = (
+        [one.hours.chosen for one in several],
+        [one.years.chosen for one in several],
+    )
+    return [
+        fall
+        for fall, main in zip((hours, years), mains, strict=True)
+        if fall is not None and _shortens(fall, main)
+    ]
+
+
+def _shortens(fall: Fall, main: list[Fall | None]) -> bool:
+    """Whether a limit may come before that of base and extensions."""
+    if not fall.is_known or None in main:
+        return True
+    return any(one is not None and fall.at < one.at for one in main)

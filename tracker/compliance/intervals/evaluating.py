@@ -1,0 +1,250 @@
+"""The overhaul interval of one engine, from its file and the provisions in force."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+
+from notices.rules.compliance_time import DuePoint, History
+from notices.rules.evaluate import Outcome
+from notices.rules.facts import UNKNOWN, Asked, Hours
+from notices.rules.intervals.falling import falls
+from notices.rules.intervals.shortest import Falls
+from notices.rules.overhaul import (
+    Holding,
+    Interval,
+    Judged,
+    Offer,
+    OverhaulPoint,
+    overhaul_point,
+)
+from notices.rules.times.situations import Situation
+from tracker.compliance.asking import circumstances, history_asked
+from tracker.compliance.facts import EngineFile
+from tracker.compliance.intervals.ends import Ends, carried
+from tracker.compliance.intervals.notes import note_of
+from tracker.compliance.models import LongerInterval
+from tracker.compliance.rules import CompiledRule
+
+_OUTCOMES = {
+    Holding.HOLDS: Outcome.APPLIES,
+    Holding.UNDETERMINED: Outcome.UNDETERMINED,
+    Holding.WITHIN_REACH: Outcome.DOES_NOT_APPLY,
+    Holding.DOES_NOT_HOLD: Outcome.DOES_NOT_APPLY,
+}
+NOTHING_DUE = DuePoint(closed="nothing due")
+_LONGER = {
+    Holding.HOLDS: LongerInterval.HOLDS,
+    Holding.WITHIN_REACH: LongerInterval.WITHIN_REACH,
+    Holding.UNDETERMINED: LongerInterval.UNDETERMINED,
+    Holding.DOES_NOT_HOLD: LongerInterval.DOES_NOT_HOLD,
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class IntervalRules:
+    """The interval provisions of a library, made ready for many engines.
+
+    `by_id`: each rule by the name that its provision goes by here, which holds the
+    number of its document: two documents may both call something "base".
+    """
+
+    by_id: Mapping[str, CompiledRule]
+    intervals: tuple[Interval, ...]
+
+    def of(
+        self, file: EngineFile, *, on: date, costs: Mapping[str, Hours] | None = None
+    ) -> EngineInterval | None:
+        """Return what they come to for an engine; None if none of them concerns it.
+
+        `costs`: man-hours by the number of what a step embodies or complies with.
+        """
+        chosen = [
+            one for one in self.intervals if self.by_id[one.id].may_concern(file.facts)
+        ]
+        if not chosen:
+            return None
+        asked_of = self._asked_of(chosen, file, on=on)
+        asked, past = asked_of[chosen[0].id], _history(file)
+        point = overhaul_point(
+            chosen, file.facts, asked, past, costs=costs or {}, asked_of=asked_of
+        )
+        situation = Situation(facts=file.facts, asked=asked, history=past.up_to(on))
+        found = EngineInterval(
+            point=point,
+            by_id={one.id: self.by_id[one.id] for one in chosen},
+            falls={one.id: falls(one, situation) for one in chosen},
+        )
+        return found if found.concerns else None
+
+    def _asked_of(
+        self, chosen: Iterable[Interval], file: EngineFile, *, on: date
+    ) -> dict[str, Asked]:
+        """Return the circumstances of each, the same object where they are the same."""
+        known: dict[Asked, Asked] = {}
+        asked_of = {}
+        for one in chosen:
+            rule = self.by_id[one.id]
+            asked = circumstances(rule, file, history_asked(rule, file), on=on)
+            asked_of[one.id] = known.setdefault(asked, asked)
+        return asked_of
+
+
+def _history(file: EngineFile) -> History:
+    """The past as intervals look at it: overhauls stand among the facts."""
+    return History(
+        effective_on=UNKNOWN, done=(), events=file.events, readings=file.readings
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EngineInterval:
+    """What the interval provisions come to for one engine.
+
+    `by_id`: each rule by the name that its provision goes by in the point. `falls`:
+    where the limits of each provision would fall by themselves.
+    """
+
+    point: OverhaulPoint
+    by_id: Mapping[str, CompiledRule]
+    falls: Mapping[str, Falls]
+
+    @property
+    def judged(self) -> tuple[Judged | Offer, ...]:
+        """Every provision as it stands to the engine: bases, restrictions, extensions."""
+        return (*self.point.bases, *self.point.restrictions, *self.point.offers)
+
+    @property
+    def sources(self) -> tuple[str, ...]:
+        """The provisions from which hours and years of the interval come."""
+        both = (self.point.from_hours, self.point.from_years)
+        return tuple(dict.fromkeys(name for name in both if name is not None))
+
+    @property
+    def concerns(self) -> bool:
+        """Whether any provision says or may say something of this engine."""
+        return any(one.holding is not Holding.DOES_NOT_HOLD for one in self.judged)
+
+    @property
+    def longer(self) -> str:
+        """How the engine stands to extensions: the best outcome, empty without any."""
+        found = {_LONGER[offer.holding] for offer in self.point.offers}
+        return next((word.value for word in LongerInterval if word in found), "")
+
+    @property
+    def ends(self) -> Ends:
+        """Where the interval would end under other provisions."""
+        return Ends(point=self.point, falls=self.falls)
+
+    def title_of(self, name: str) -> str:
+        """Return a provision in words: its document and what it is called there."""
+        rule = self.by_id[name]
+        return f"{rule.publication.number}, {rule.provision.title}"
+
+    def provision_of(self, rule: CompiledRule) -> ProvisionOutcome | None:
+        """Return what becomes of a rule's provision; None if it is not among these.
+
+        Each finding carries the limits of its own provision, so that each is as certain
+        as the provision is.
+        """
+        name = self._names.get(rule.version.pk)
+        if name is None:
+            return None
+        one = next(judged for judged in self.judged if judged.id == name)
+        note = note_of(self, one)
+        point = carried(self.ends, name) or NOTHING_DUE
+        return ProvisionOutcome(
+            outcome=_OUTCOMES[one.holding],
+            reasons=one.reasons,
+            missing=one.missing,
+            point=replace(point, reasons=(note,)) if note else point,
+            is_law=any(
+                f is not None and f.binds is not False for f in self.falls[name]
+            ),
+        )
+
+    @property
+    def _names(self) -> dict[int, str]:
+        return {rule.version.pk: name for name, rule in self.by_id.items()}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProvisionOutcome:
+    """One provision for one engine: how it stands, and what falls due by it.
+
+    `is_law`: it is law in the engine's operation, or may be.
+    """
+
+    outcome: Outcome
+    reasons: tuple[str, ...]
+    missing: tuple[str, ...]
+    point: DuePoint
+    is_law: bool
+
+
+def interval_rules(rules: Iterable[CompiledRule]) -> IntervalRules:
+    """Return the interval provisions among rules, each with a name of its own."""
+    named = {
+        _name(rule, rule.interval): (rule, rule.interval)
+        for rule in rules
+        if rule.interval is not None
+    }
+    meant = _Meant(named)
+    return IntervalRules(
+        by_id={name: rule for name, (rule, _) in named.items()},
+        intervals=tuple(
+            _renamed(rule, interval, name, meant)
+            for name, (rule, interval) in named.items()
+        ),
+    )
+
+
+def interval_of(
+    rules: Iterable[CompiledRule],
+    file: EngineFile,
+    *,
+    on: date,
+    costs: Mapping[str, Hours] | None = None,
+) -> EngineInterval | None:
+    """Return the overhaul interval of an engine; None if no provision concerns it."""
+    return interval_rules(rules).of(file, on=on, costs=costs)
+
+
+def _name(rule: CompiledRule, interval: Interval) -> str:
+    return f"{rule.publication.number} {interval.id}"
+
+
+def _renamed(
+    rule: CompiledRule, interval: Interval, name: str, meant: _Meant
+) -> Interval:
+    """The interval under its name; what a binding document says is law everywhere."""
+    below = interval.builds_on
+    return replace(
+        interval,
+        id=name,
+        builds_on=None if below is None else meant.by(below, rule),
+        binding=True if rule.publication.binds else interval.binding,
+    )
+
+
+class _Meant:
+    """Which provision is meant where one builds on another.
+
+    One of the same revision comes first. If another document is meant, exactly one must
+    have an interval of that name, else nothing is meant and it cannot be said whether
+    the provision holds.
+    """
+
+    def __init__(self, named: Mapping[str, tuple[CompiledRule, Interval]]) -> None:
+        self._names: dict[str, list[tuple[int, str]]] = defaultdict(list)
+        for name, (rule, interval) in named.items():
+            self._names[interval.id].append((rule.revision.pk, name))
+
+    def by(self, below: str, rule: CompiledRule) -> str:
+        found = self._names[below]
+        own = [name for revision, name in found if revision == rule.revision.pk]
+        if own:
+            return own[0]
+        return found[0][1] if len(found) == 1 else below
