@@ -70,13 +70,15 @@ def _compiled(
     moment: datetime,
     standards: list[typst.PDFStandard],
 ) -> bytes:
-    made = compiler.compile(
+    made, warnings = compiler.compile_with_warnings(
         str(TEMPLATES / "status.typ"),
         format="pdf",
         sys_inputs=inputs,
         pdf_standards=standards,
         timestamp=moment,
     )
+    for warning in warnings:
+        log.warning("a print was made with a fault: %s", warning.message)
     assert isinstance(made, bytes), "a PDF is one file"
     return made
 

@@ -23,7 +23,7 @@ def printable(text: str) -> str:
     """
     composed = unicodedata.normalize("NFC", text)
     drawn = "".join(map(_drawn, composed))
-    return " ".join(drawn.split(" ")).strip(" ")
+    return " ".join(word for word in drawn.split(" ") if word)
 
 
 def _drawn(character: str) -> str:
