@@ -14,7 +14,6 @@ from notices.rules.intervals.offers import offer_of
 from notices.rules.intervals.provisions import Interval
 from notices.rules.intervals.results import Holding, Judged, Offer, OverhaulPoint
 from notices.rules.intervals.shortest import (
-    NO_BASE,
     Falls,
     OneKind,
     Shortest,
@@ -25,12 +24,15 @@ from notices.rules.intervals.shortest import (
 )
 from notices.rules.times.due_points import DuePoint
 from notices.rules.times.history import History
-from notices.rules.times.points import PointKind, Tree, leaves
+from notices.rules.times.points import Leaf, PointKind, Tree, leaves
 
 _NO_FALLS: Final[Falls] = (None, None)
 _NO_COSTS: Final[Mapping[str, Hours]] = {}
 _NOT_ASKED: Final[Mapping[str, Asked]] = {}
 _OPERATION: Final = "kind of operation"
+_NO_BASE: Final = "base interval"
+_NO_BASE_KNOWN: Final = Leaf(kind=PointKind.UNKNOWN, missing=(_NO_BASE,))
+_NO_BASE_HOLDS: Final = Leaf(kind=PointKind.NOTHING_DUE, note="no base interval holds")
 _HOLDINGS: Final = {
     Outcome.APPLIES: Holding.HOLDS,
     Outcome.DOES_NOT_APPLY: Holding.DOES_NOT_HOLD,
@@ -145,7 +147,8 @@ def _as_point(judged: _Judgements, counted: _Counted) -> OverhaulPoint:
     missing = _missing(judged, counted)
     hours = _least([one.hours for one in counted.under])
     years = _least([one.years for one in counted.under])
-    tree = joined([one.tree for one in counted.under], told_apart)
+    without = _NO_BASE_HOLDS if counted.has_base else _NO_BASE_KNOWN
+    tree = joined([one.tree(without) for one in counted.under], told_apart)
     law, doubtful = (
         _binding(joined([one.law(in_doubt=doubt) for one in counted.under], told_apart))
         for doubt in (False, True)
@@ -179,7 +182,7 @@ def _missing(judged: _Judgements, counted: _Counted) -> tuple[str, ...]:
     ]
     missing += [fact for fall in counted.falls for fact in fall.leaf.missing]
     if not counted.has_base:
-        missing.append(NO_BASE)
+        missing.append(_NO_BASE)
     if any(fall.binds is UNKNOWN for fall in counted.falls):
         missing.append(_OPERATION)
     return once(missing)

@@ -19,9 +19,7 @@ from notices.rules.intervals.falling import Fall
 from notices.rules.times.due_points import one_of
 from notices.rules.times.points import Leaf, PointKind, Tree, join, same_points
 
-NO_BASE: Final = "base interval"
-_NO_BASE_LEAF: Final = Leaf(kind=PointKind.UNKNOWN, missing=(NO_BASE,))
-_NOTHING: Final = Leaf(kind=PointKind.NOTHING_DUE)
+_NO_LAW: Final = Leaf(kind=PointKind.NOTHING_DUE)
 
 Falls = tuple[Fall | None, Fall | None]
 """The limit of one provision in hours and its limit in years."""
@@ -53,12 +51,11 @@ class Shortest:
     hours: OneKind
     years: OneKind
 
-    @property
-    def tree(self) -> Tree:
-        """The limits, whichever comes first; not known where there are none."""
+    def tree(self, without: Leaf) -> Tree:
+        """Return the limits, whichever comes first; `without` where there are none."""
         counted = (*self.hours.counted, *self.years.counted)
         if not counted:
-            return _NO_BASE_LEAF
+            return without
         return join("first_of", tuple(fall.leaf for fall in counted))
 
     def law(self, *, in_doubt: bool) -> Tree:
@@ -74,7 +71,7 @@ class Shortest:
             for fall in every
             if fall.binds is True or (in_doubt and fall.binds is UNKNOWN)
         )
-        return join("first_of", found) if found else _NOTHING
+        return join("first_of", found) if found else _NO_LAW
 
 
 def shortest(
@@ -134,7 +131,8 @@ def _longest(base: Fall | None, extensions: Sequence[Fall]) -> Fall | None:
     if not several:
         return None
     told = several if _alike(several) else [fall for fall in several if fall.is_known]
-    longest = max(told, key=_place(several), default=several[0])
+    place = _place(several)
+    longest = max(told, key=lambda f: (place(f), f.binds is True), default=several[0])
     return replace(longest, binds=_either(longest, base))
 
 
