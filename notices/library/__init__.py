@@ -5,7 +5,12 @@ what depends on them. What is wrong with the input is a RuleError with the path 
 each fault; what cannot be done as things stand is a LibraryRefused.
 """
 
-from notices.library.confirming import cancel_revision, change_rule, confirm_revision
+from notices.library.confirming import (
+    cancel_revision,
+    change_rule,
+    changed_rule,
+    confirm_revision,
+)
 from notices.library.drafts import (
     add_draft,
     attach_document,
@@ -49,6 +54,7 @@ __all__ = [
     "change_draft",
     "change_publication",
     "change_rule",
+    "changed_rule",
     "confirm_revision",
     "current_revision",
     "discard_draft",

@@ -134,7 +134,13 @@ def change_rule(
         raise LibraryRefused("The revision is a draft. Change the draft instead.")
     if before.number != number:
         raise ChangedMeanwhile("The rule was changed meanwhile. Look at it again.")
-    why, rule = _checked_change(locked, before, reason, changed)
+    check = Check()
+    why = check.text(
+        "reason", reason, longest=200, needed="Say why the rule is changed."
+    )
+    rule = _changed_rule(check, locked, before, changed)
+    if not any(given is not None for given in changed.values()):
+        raise LibraryRefused("Nothing of the rule was changed.")
     after = RuleVersion(
         provision=locked,
         number=before.number + 1,
@@ -151,14 +157,16 @@ def change_rule(
     return after
 
 
-def _checked_change(
-    provision: Provision, before: RuleVersion, reason: str, changed: RuleChange
-) -> tuple[str, dict[str, Json]]:
-    """Return the reason and the whole rule as it will be."""
-    check = Check()
-    why = check.text(
-        "reason", reason, longest=200, needed="Say why the rule is changed."
-    )
+def changed_rule(
+    provision: Provision, before: RuleVersion, **changed: Unpack[RuleChange]
+) -> dict[str, Json]:
+    """Return the whole rule as it would be, in its stored form; nothing is written."""
+    return _changed_rule(Check(), provision, before, changed)
+
+
+def _changed_rule(
+    check: Check, provision: Provision, before: RuleVersion, changed: RuleChange
+) -> dict[str, Json]:
     kept = {name: getattr(before, name) for name in (*CONDITIONS, *CONTENTS)}
     new: dict[str, Json] = {}
     for name, given in changed.items():
@@ -172,12 +180,10 @@ def _checked_change(
         if not provision.role and names_this_part(stored):
             check.add(name, 'Tests "this" part, but the provision is about the engine.')
     check.done()
-    if not new:
-        raise LibraryRefused("Nothing of the rule was changed.")
     rule = {**kept, **new}
     check_rule(check, "", kind=provision.kind, role=provision.role, rule=rule)
     check.done()
-    return why, rule
+    return rule
 
 
 def _check_complete(draft: Revision, stated: RevisionInput) -> None:

@@ -128,7 +128,7 @@ def _refuse_one_part(
     check: Check, path: str, conditions: Sequence[Json], role: str
 ) -> None:
     """Note that two parts are not named. `role`: of the part that `this` means."""
-    roles = dict.fromkeys(_roles_named(conditions))
+    roles = dict.fromkeys(roles_named(conditions))
     if role and names_this_part(conditions):
         roles[plain_text(role)] = None
     if len(roles) < 2:
@@ -140,17 +140,17 @@ def _refuse_one_part(
         )
 
 
-def _roles_named(raw: Json) -> Iterator[str]:
+def roles_named(raw: Json) -> Iterator[str]:
     """Yield the role, without case, of every fitted part that a stored rule tests."""
     if isinstance(raw, Mapping):
         part = raw.get("part")
         if isinstance(part, Mapping):
             yield plain_text(part["role"])
         for value in raw.values():
-            yield from _roles_named(value)
+            yield from roles_named(value)
     elif isinstance(raw, list | tuple):
         for value in raw:
-            yield from _roles_named(value)
+            yield from roles_named(value)
 
 
 def names_this_part(raw: Json) -> bool:

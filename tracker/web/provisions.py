@@ -8,6 +8,9 @@ from dataclasses import dataclass
 from notices.models import Provision, Revision
 from notices.rules.applicability.wording import condition_sentence
 from notices.rules.conditions import parse_condition
+from notices.rules.fluids import FluidRow
+from notices.rules.fluids_wording import ambient_words
+from notices.rules.overhaul_wording import interval_sentences
 from notices.rules.times.wording import action_words
 from tracker.compliance.rules import CompiledRule
 
@@ -15,12 +18,28 @@ ALWAYS = {"always": True}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Oil:
+    """One row of a table of oils in words. `narrowed`: where it holds only."""
+
+    grade: str
+    kind: str
+    ambient: str
+    fuel: str
+    narrowed: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Said:
-    """One provision in words. Empty where it narrows nothing, or has no time."""
+    """One provision in words. Empty where it narrows nothing, or has no time.
+
+    `time`: by when, or what an overhaul interval comes to.
+    """
 
     provision: Provision
     narrowed: str
     time: str
+    oils: tuple[Oil, ...]
     rule_number: int
 
 
@@ -29,11 +48,29 @@ def said_by(rules: Iterable[CompiledRule]) -> list[Said]:
         Said(
             provision=rule.provision,
             narrowed=_narrowed(rule),
-            time=action_words(rule.action) if rule.action is not None else "",
+            time=_time(rule),
+            oils=tuple(map(_oil, rule.fluids)),
             rule_number=rule.version.number,
         )
         for rule in rules
     ]
+
+
+def _time(rule: CompiledRule) -> str:
+    if rule.action is not None:
+        return action_words(rule.action)
+    return interval_sentences(rule.interval) if rule.interval is not None else ""
+
+
+def _oil(row: FluidRow) -> Oil:
+    return Oil(
+        grade=row.grade,
+        kind=row.kind,
+        ambient=ambient_words(row.ambient),
+        fuel=", ".join(row.fuel),
+        narrowed="" if row.when is None else condition_sentence(row.when),
+        note=row.note,
+    )
 
 
 def applicability_words(revision: Revision) -> str:

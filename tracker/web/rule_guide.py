@@ -15,6 +15,10 @@ from notices.rules.applicability import nodes
 from notices.rules.applicability.wording import clause
 from notices.rules.compliance_time import parse_action
 from notices.rules.conditions import parse_condition
+from notices.rules.fluids import parse_rows
+from notices.rules.fluids_wording import row_words
+from notices.rules.overhaul import parse_interval
+from notices.rules.overhaul_wording import interval_sentences
 from notices.rules.times import limits
 from notices.rules.times.limits import parse_time
 from notices.rules.times.wording import action_words, time_words
@@ -106,6 +110,57 @@ ACTIONS: Final = (
         "credit": {"of": [NUMBER]},
     },
 )
+INTERVALS: Final = (
+    {"id": "base", "kind": "base", "hours": 1500, "years": 12, "since": "overhaul"},
+    {
+        "id": "oil-feed",
+        "kind": "extension",
+        "hours": 1800,
+        "since": "overhaul",
+        "enter_by": {"hours": 1500},
+        "builds_on": "base",
+    },
+    {
+        "id": "hard-run",
+        "kind": "restriction",
+        "hours": 1200,
+        "since": "overhaul",
+        "binding": ["commercial"],
+    },
+)
+OILS: Final = (
+    {
+        "id": "all-year",
+        "grade": "10W-40",
+        "class": "semi-synthetic",
+        "ambient": {"from": -25, "to": 35},
+        "fuel": ["unleaded", "leaded"],
+    },
+    {
+        "id": "summer",
+        "grade": "20W-50",
+        "class": "mineral",
+        "ambient": {"from": 32, "unit": "F"},
+        "fuel": ["leaded"],
+        "note": "Change it after half the usual hours.",
+    },
+)
+TOGETHER: Final = {
+    "all": [
+        {
+            "part": {
+                "role": "pressure transmitter",
+                "where": {"attribute": "signal", "in": ["passive"]},
+            }
+        },
+        {
+            "part": {
+                "role": "pressure indicator",
+                "where": {"attribute": "signal", "in": ["compensated"]},
+            }
+        },
+    ]
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -135,6 +190,12 @@ def rule_guide() -> tuple[Chapter, ...]:
         ),
         _chapter("Times", TIMES, tuple(TIMES), lambda raw: time_words(parse_time(raw))),
         Chapter(title="Whole actions", examples=tuple(map(_action, ACTIONS))),
+        Chapter(title="Parts that do not go together", examples=(_together(),)),
+        Chapter(
+            title="Overhaul intervals, entered in fields",
+            examples=tuple(map(_interval, INTERVALS)),
+        ),
+        Chapter(title="Oils, entered in rows of fields", examples=_oils()),
     )
 
 
@@ -175,4 +236,40 @@ def _action(raw: Any) -> Example:
         means="When it is first due, when again, and what ends it.",
         text=rule_text(raw),
         reads=action_words(parse_action(raw)),
+    )
+
+
+def _together() -> Example:
+    return Example(
+        means="The condition names both parts. It ends when one of them is changed.",
+        text=rule_text(TOGETHER),
+        reads=clause(parse_condition(TOGETHER)),
+    )
+
+
+_KINDS: Final = {
+    "base": "How long the engine runs between overhauls.",
+    "extension": "A longer interval, where its condition holds.",
+    "restriction": "A shorter interval, where its condition holds or may hold.",
+}
+
+
+def _interval(raw: Any) -> Example:
+    return Example(
+        means=_KINDS[raw["kind"]],
+        text=rule_text(raw),
+        reads=interval_sentences(parse_interval(raw)),
+    )
+
+
+def _oils() -> tuple[Example, ...]:
+    rows = parse_rows(list(OILS))
+    return tuple(
+        Example(
+            means="Suited where both ends of the climate lie inside and every fuel in "
+            "use is allowed.",
+            text=rule_text(raw),
+            reads=row_words(row),
+        )
+        for raw, row in zip(OILS, rows, strict=True)
     )

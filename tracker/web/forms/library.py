@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
+from typing import Any
+
+from django.http import QueryDict
 
 from notices import library
 from notices.documents import DocumentRefused
@@ -59,3 +62,9 @@ def parted(path: str) -> tuple[str, str]:
             rest = path[place:].removeprefix(".")
             return path[:place], rest
     return path, ""
+
+
+def typed(sent: QueryDict, prefix: str, names: Iterable[str]) -> dict[str, Any]:
+    """Return what was sent of the fields with a prefix, as it was typed."""
+    found = {name: sent.get(f"{prefix}-{name}") for name in names}
+    return {name: value for name, value in found.items() if value is not None}

@@ -1,134 +1,31 @@
-"""Forms of a revision: drafted with its provisions, confirmed, cancelled, corrected."""
+"""Forms of a draft: a revision with its provisions, and what it names."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Mapping
 from typing import Any, Final
 
 from django import forms
-from django.forms.boundfield import BoundField
 from django.http import QueryDict
 
-from notices.library import ProvisionInput, ReferenceInput, RevisionInput
+from notices.library import ReferenceInput, RevisionInput
 from notices.library.checking import checked
-from notices.models import Provision, Reference, RuleVersion
-from notices.rules.applicability.wording import condition_sentence
-from notices.rules.compliance_time import parse_action
-from notices.rules.conditions import parse_condition
+from notices.models import Provision, Reference
 from notices.rules.errors import Fault, RuleError
-from notices.rules.times.wording import action_words
 from tracker.fleet.errors import ChangedMeanwhile, Refused
 from tracker.web.forms.acts import EditForm, differences
-from tracker.web.forms.fields import DayField, HoursField, SuggestedText
-from tracker.web.forms.library import LibraryForm
-from tracker.web.forms.rules import RuleField, read_rule
+from tracker.web.forms.fields import DayField
+from tracker.web.forms.library import LibraryForm, typed
+from tracker.web.forms.provisions import ProvisionForm, RuleForm
+from tracker.web.forms.rules import RuleField
 
 MOST_ROWS: Final = 60
 _IN_ROW: Final = re.compile(r"(provisions|references)\[(\d+)\]\.?(.*)", re.DOTALL)
-_READERS: Final[Mapping[str, Callable[[Mapping[str, Any]], str]]] = {
-    "applicability": lambda raw: condition_sentence(parse_condition(raw)),
-    "condition": lambda raw: condition_sentence(parse_condition(raw)),
-    "action": lambda raw: action_words(parse_action(raw)),
-}
-
-
-class RuleForm(LibraryForm):
-    """A form some of whose fields are rules, which it also says in words."""
-
-    def laid_out(self) -> Iterator[tuple[BoundField, str]]:
-        """Yield each visible field with what its rule says, "" for other fields."""
-        for field in self.visible_fields():
-            yield field, self._words(field)
-
-    def _words(self, field: BoundField) -> str:
-        reader = _READERS.get(field.name)
-        if reader is None or field.errors:
-            return ""
-        value = field.value()
-        try:
-            raw = read_rule(value) if isinstance(value, str) else value
-            return reader(raw) if raw else ""
-        except (ValueError, RecursionError):
-            return ""
-
-
-class ProvisionForm(RuleForm):
-    """One provision. Its fields are named as those of `ProvisionInput`."""
-
-    kind = forms.ChoiceField(choices=Provision.Kind.choices, label="What it is")
-    title = forms.CharField(
-        label="In a few words",
-        help_text="As it shall stand in lists.",
-        max_length=500,
-        widget=forms.TextInput({"size": "60"}),
-    )
-    description = forms.CharField(
-        required=False,
-        label="What is to be done, as published",
-        widget=forms.Textarea({"rows": "3", "cols": "72"}),
-    )
-    category = forms.ChoiceField(
-        choices=Provision.Category.choices, label="Category, as published"
-    )
-    role = forms.CharField(
-        required=False,
-        label="For each fitted part of this role",
-        help_text="Such as magneto. Empty: about the engine.",
-        widget=SuggestedText(),
-    )
-    effective_on = DayField(
-        required=False,
-        label="Own effective date",
-        help_text="Where it was retained from an older document.",
-    )
-    condition = RuleField(
-        label="Only where, as JSON",
-        help_text="Narrows the applicability of the revision. Empty: narrows nothing.",
-    )
-    action = RuleField(
-        label="By when, as JSON",
-        help_text="Compliance times of an action, a prohibition, or of parts that do "
-        "not go together.",
-    )
-    embodies = forms.CharField(
-        required=False,
-        label="Doing it embodies",
-        help_text="Numbers of modifications, with a comma between two.",
-        max_length=1000,
-    )
-    man_hours = HoursField(required=False, label="Hours of work")
-    parts_needed = forms.CharField(required=False, label="Parts needed", max_length=500)
-    ferry = forms.ChoiceField(
-        required=False, choices=Provision.Ferry.choices, label="Ferry flight"
-    )
-    report_to = forms.CharField(required=False, label="Report to", max_length=500)
-
-    def __init__(self, *args: Any, roles: list[str], **given: Any) -> None:
-        super().__init__(*args, **given)
-        widget = self.fields["role"].widget
-        assert isinstance(widget, SuggestedText)
-        widget.suggestions = roles
-
-    def stated(self) -> ProvisionInput:
-        entered = {name: self.cleaned_data.get(name) for name in self.fields}
-        numbers = (entered.pop("embodies") or "").split(",")
-        texts = {name for name, field in self.fields.items() if _is_text(field)}
-        said: dict[str, Any] = {
-            name: "" if name in texts and value is None else value
-            for name, value in entered.items()
-        }
-        return ProvisionInput(
-            **said, embodies=[one.strip() for one in numbers if one.strip()]
-        )
-
-
-def _is_text(field: forms.Field) -> bool:
-    kinds = (forms.CharField, forms.ChoiceField)
-    return isinstance(field, kinds) and not isinstance(field, RuleField)
 
 
 class ReferenceForm(LibraryForm):
+    key = 0
     kind = forms.ChoiceField(choices=Reference.Kind.choices, label="This revision")
     number = forms.CharField(
         required=False,
@@ -150,6 +47,8 @@ class DraftForm(RuleForm, EditForm):
     one can be added or taken out while the others keep what was typed. `kept`: the
     draft as it is stored now, None to enter one.
     """
+
+    kinds = Provision.Kind.choices
 
     label = forms.CharField(
         label="Revision",
@@ -191,15 +90,13 @@ class DraftForm(RuleForm, EditForm):
         super().__init__(None if rearranged else sent, initial=initial)
         self.read: RevisionInput | None = None
         self._row_faults: list[str] = []
-        provisions = list(kept.provisions) if kept else []
-        references = list(kept.references) if kept else []
+        provisions = len(kept.provisions) if kept else 1
+        references = len(kept.references) if kept else 0
         self.provisions = [
-            self._row(ProvisionForm, "p", key, provisions, roles=roles)
-            for key in self._keys("provision", max(len(provisions), kept is None))
+            self._provision(key) for key in self._keys("provision", provisions)
         ]
         self.references = [
-            self._row(ReferenceForm, "r", key, references)
-            for key in self._keys("reference", len(references))
+            self._reference(key) for key in self._keys("reference", references)
         ]
 
     def _keys(self, name: str, kept: int) -> list[int]:
@@ -224,16 +121,38 @@ class DraftForm(RuleForm, EditForm):
             return [*keys, max(keys, default=-1) + 1]
         return keys
 
-    def _row(
-        self, kind: type[Any], mark: str, key: int, kept: list[Any], **given: Any
-    ) -> Any:
-        prefix = f"{mark}{key}"
-        initial = _initial(kept[key], kind.base_fields) if key < len(kept) else {}
+    def _provision(self, key: int) -> ProvisionForm:
+        stored = list(self.kept.provisions) if self.kept else []
+        kept = stored[key] if key < len(stored) else None
+        prefix = f"p{key}"
+        initial = _initial(kept, ProvisionForm.base_fields)
+        more_rows = False
         if self.rearranged and self.sent is not None:
-            typed = {n: self.sent.get(f"{prefix}-{n}") for n in kind.base_fields}
-            initial = {n: value for n, value in typed.items() if value is not None}
+            initial = typed(self.sent, prefix, ProvisionForm.base_fields)
+            more_rows = self.sent.get("more_rows") == str(key)
+            if "kind" not in initial:
+                initial["kind"] = self.sent.get("more_kind", Provision.Kind.ACTION)
+        row = ProvisionForm(
+            self.sent,
+            prefix=prefix,
+            initial=initial,
+            roles=self.roles,
+            kept=kept,
+            rearranged=self.rearranged,
+            more_rows=more_rows,
+        )
+        row.key = key
+        return row
+
+    def _reference(self, key: int) -> ReferenceForm:
+        stored = list(self.kept.references) if self.kept else []
+        kept = stored[key] if key < len(stored) else None
+        prefix = f"r{key}"
+        initial = _initial(kept, ReferenceForm.base_fields)
+        if self.rearranged and self.sent is not None:
+            initial = typed(self.sent, prefix, ReferenceForm.base_fields)
         data = None if self.rearranged else self.sent
-        row = kind(data, prefix=prefix, initial=initial, **given)
+        row = ReferenceForm(data, prefix=prefix, initial=initial)
         row.key = key
         return row
 
@@ -295,7 +214,8 @@ class DraftForm(RuleForm, EditForm):
                         before=one.before,
                         after=one.after,
                     )
-                    for one in differences(row)
+                    for form in row.every_form
+                    for one in differences(form)
                 )
 
     def changes_nothing(self) -> bool:
@@ -303,10 +223,12 @@ class DraftForm(RuleForm, EditForm):
             return False
         return self.read == checked(self.kept)
 
+    @property
     def all_errors(self) -> int:
         """How many fields are marked, in all rows."""
-        own = len(self.errors)
-        return own + sum(len(row.errors) for row in self.rows)
+        of_references = sum(len(row.errors) for row in self.references)
+        of_provisions = sum(row.all_errors for row in self.provisions)
+        return len(self.errors) + of_references + of_provisions
 
 
 def _initial(kept: Any, names: Mapping[str, object]) -> dict[str, Any]:
@@ -330,66 +252,3 @@ class VersionForm(LibraryForm):
             "The form does not say which version it is about. Open it again.",
         ),
     )
-
-
-class CancelForm(LibraryForm):
-    on = DayField(
-        label="Cancelled from", help_text="The first day on which it no longer holds."
-    )
-    reason = forms.CharField(
-        label="Why it is cancelled",
-        help_text="Such as who withdrew it, and where that stands.",
-        widget=forms.Textarea({"rows": "2", "cols": "60"}),
-        max_length=1000,
-    )
-
-
-class ChangeRuleForm(RuleForm):
-    """Corrects the rule of a confirmed revision. `kept`: its newest version."""
-
-    applicability = RuleField(label="Which engines the revision applies to, as JSON")
-    condition = RuleField(
-        label="Only where, as JSON", help_text='{"always": true} narrows nothing.'
-    )
-    action = RuleField(label="By when, as JSON")
-    reason = forms.CharField(
-        label="Why the rule is changed",
-        help_text="Findings and records made before keep pointing to the old version.",
-        widget=forms.Textarea({"rows": "2", "cols": "60"}),
-        max_length=1000,
-    )
-    number = forms.IntegerField(widget=forms.HiddenInput)
-
-    def __init__(self, sent: Any, *, kept: RuleVersion, timed: bool) -> None:
-        self.kept = kept
-        initial = {
-            n: getattr(kept, n) for n in ("applicability", "condition", "number")
-        }
-        super().__init__(sent, initial={**initial, "action": kept.action or None})
-        if not timed:
-            del self.fields["action"]
-
-    def kept_rules(self) -> dict[str, Any]:
-        """The three parts of the rule as they are in force."""
-        return {name: getattr(self.kept, name) for name in _READERS}
-
-    def _kept_rule(self, name: str) -> Any:
-        return getattr(self.kept, name) or None
-
-    def clean(self) -> dict[str, Any]:
-        entered = super().clean() or self.cleaned_data
-        for name in _READERS:
-            if name in entered and entered[name] is None and self._kept_rule(name):
-                self.add_error(name, "A rule that is in force cannot be taken out.")
-        return entered
-
-    def changed(self) -> dict[str, Any]:
-        """The parts of the rule that were typed otherwise than they are kept."""
-        return {
-            name: self.cleaned_data[name]
-            for name in _READERS
-            if self.cleaned_data.get(name) not in (None, self._kept_rule(name))
-        }
-
-    def changes_nothing(self) -> bool:
-        return not self.changed()

@@ -9,19 +9,17 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_http_methods
 
-from notices.library import Placed, beside_revision, intervals_in
-from notices.library.contents import HOLDS
+from notices.library import Placed, beside_revision, changed_rule, intervals_in
 from notices.models import Provision, Revision, RuleVersion
 from notices.rules.applicability.wording import condition_sentence
-from notices.rules.compliance_time import parse_action
 from notices.rules.conditions import parse_condition
-from notices.rules.errors import RuleError
 from tracker.accounts.context import today_at
 from tracker.accounts.middleware import ViewedRequest
 from tracker.compliance import changes
 from tracker.compliance.rules import compiled_rule
-from tracker.web.forms.library import Faulty, library_acts
-from tracker.web.forms.revisions import CancelForm, ChangeRuleForm
+from tracker.fleet.errors import Refused
+from tracker.web.forms.confirmed import CancelForm, ChangeRuleForm
+from tracker.web.forms.library import library_acts
 from tracker.web.previews import Preview, preview_of
 from tracker.web.rule_guide import rule_guide
 from tracker.web.views.form_pages import FormPage, answered, sent
@@ -61,9 +59,8 @@ def change_rule(request: ViewedRequest, provision: UUID) -> HttpResponse:
     """A new version of one rule; "check" shows first what it would come to."""
     seen = _provision(request, provision)
     kept = seen.rules.get(current=True)
-    form = ChangeRuleForm(
-        sent(request), kept=kept, timed=HOLDS.get(seen.kind) == "action"
-    )
+    more = "more_rows" in request.POST
+    form = ChangeRuleForm(sent(request), kept=kept, kind=seen.kind, rearranged=more)
     page = FormPage(
         heading=f"Change a rule: {seen.title}",
         kind="Revision",
@@ -88,7 +85,7 @@ def change_rule(request: ViewedRequest, provision: UUID) -> HttpResponse:
             )
 
     shown: dict[str, object] = {"guide": rule_guide(), "kept": kept}
-    if "check" not in request.POST:
+    if more or "check" not in request.POST:
         return answered(request, page, form, act, shown=lambda: shown)
     preview = _preview(request, form, seen)
     return render(
@@ -114,21 +111,18 @@ def _preview(
     """What the rule as typed would come to; None with its faults marked."""
     if not form.is_valid():
         return None
-    rule = {**form.kept_rules(), **form.changed()}
     try:
-        applicability = parse_condition(rule["applicability"], path="applicability")
-        parse_condition(rule["condition"], path="condition")
-        if rule["action"]:
-            parse_action(rule["action"], path="action")
-    except RuleError as error:
-        form.refuse(Faulty(error.faults))
+        with library_acts():
+            rule = changed_rule(provision, form.kept, **form.changed())
+    except Refused as refused:
+        form.refuse(refused)
         return None
     version = RuleVersion(provision=provision, number=form.kept.number + 1, **rule)
     today = today_at(request.viewer.station)
     return preview_of(
         request.viewer,
         [compiled_rule(version)],
-        condition_sentence(applicability),
+        condition_sentence(parse_condition(version.applicability)),
         today,
         beside=lambda: _beside(provision, today),
     )

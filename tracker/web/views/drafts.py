@@ -35,6 +35,8 @@ REARRANGING = (
     "remove_provision",
     "more_reference",
     "remove_reference",
+    "show_provision",
+    "more_rows",
 )
 LEAD = (
     "A draft makes no findings until it is confirmed. Check it as often as you like: "
