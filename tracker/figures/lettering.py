@@ -35,6 +35,19 @@ def fitted(text: str, most: float, *, bold: bool = False) -> str:
     return cut + ELLIPSIS
 
 
+def wrapped(text: str, most: float, lines: int) -> list[str]:
+    """`text` on at most so many lines of `most` px; the last is shortened."""
+    written: list[str] = []
+    words = text.split(" ")
+    while words and len(written) < lines - 1:
+        count = len(words)
+        while count > 1 and width_of(" ".join(words[:count])) > most:
+            count -= 1
+        written.append(fitted(" ".join(words[:count]), most))
+        words = words[count:]
+    return [*written, fitted(" ".join(words), most)] if words else written
+
+
 def _em(character: str) -> float:
     if character in " .,:;'|!\u00a0\u202f":
         return 0.28

@@ -21,6 +21,9 @@ OUTCOMES: Final = (
     "holds",
     "within reach",
     "does not hold",
+    "suited",
+    "suited with a note",
+    "not suited",
 )
 RECORDED: Final = "recorded"
 """Not a state: a point of the past that is drawn as a small solid square."""

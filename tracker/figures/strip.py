@@ -212,15 +212,10 @@ def _bar(
     if scale.px(last) - scale.px(first) < 3:
         parts.append(svg.stroke(x, top, top + BAR, "single"))
     if stretch.first is None:
-        parts.append(_arrow(scale.at(scale.low), top, f"M0 -2L-9 {BAR / 2}L0 13Z"))
+        parts.append(svg.arrow(scale.at(scale.low), top, BAR, ahead=False))
     if stretch.last is None:
-        parts.append(_arrow(scale.at(scale.high), top, f"M0 -2L9 {BAR / 2}L0 13Z"))
+        parts.append(svg.arrow(scale.at(scale.high), top, BAR, ahead=True))
     return parts
-
-
-def _arrow(x: str, top: float, path: str) -> SafeString:
-    head = svg.el("path", class_="sh-f", d=path)
-    return svg.el("svg", head, x=x, y=top, overflow="visible")
 
 
 def _engine_labels(

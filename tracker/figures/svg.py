@@ -62,6 +62,14 @@ def shape(slug: str, x: str, dx: float, y: float, *, size: int = 12) -> SafeStri
     return el("g", inner, class_=f"p-{slug}", transform=f"translate({dx:g} {y:g})")
 
 
+def arrow(x: str, top: float, height: float, *, ahead: bool) -> SafeString:
+    """The head of a bar that goes on beyond the scale, at its left or right end."""
+    tip = 9 if ahead else -9
+    path = f"M0 -2L{tip} {height / 2:g}L0 {height + 2:g}Z"
+    head = el("path", class_="sh-f", d=path)
+    return el("svg", head, x=x, y=top, overflow="visible")
+
+
 def square(x: str, dx: float, y: float, size: int, kind: str) -> SafeString:
     inner = el("rect", class_=kind, x=x, width=size, height=size)
     return el("g", inner, transform=f"translate({dx:g} {y:g})")
