@@ -160,6 +160,9 @@ ACCOUNT_RATE_LIMITS = {
     "reset_password": "20/h/ip,5/h/key",
     "reset_password_from_key": "20/h/ip",
     "change_password": "5/5m/user",
+    # Of people without an account: checks of an engine, and messages to a station.
+    "check": "60/m/ip,600/h/ip",
+    "enquiry": "5/h/ip,60/d/key",
 }
 ALLAUTH_TRUSTED_PROXY_COUNT = PROXIES
 LOGIN_URL = "account_login"

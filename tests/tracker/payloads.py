@@ -91,6 +91,10 @@ def an_adoption(own: Side) -> Payload:
     }
 
 
+def a_described_engine(own: Side) -> Payload:
+    return {"type": f"{own.word}-1", "serial": "4001", "hours": "480.0"}
+
+
 PAYLOADS: dict[tuple[str, str], Callable[[Side], Payload]] = {
     **FLEET_PAYLOADS,
     ("account_login", "POST"): lambda own: {
@@ -107,6 +111,14 @@ PAYLOADS: dict[tuple[str, str], Callable[[Side], Payload]] = {
         "password2": NEW_PASSWORD,
     },
     ("account_stations", "POST"): lambda own: {"station": str(own.station.public_id)},
+    ("web:check", "POST"): a_described_engine,
+    ("web:check-contact", "POST"): lambda own: {
+        **a_described_engine(own),
+        "name": "Ragna Holt",
+        "telephone": "01 23 45",
+    },
+    ("web:enquiry-answer", "POST"): lambda own: {},
+    ("web:enquiry-delete", "POST"): lambda own: {},
     ("web:station-settings", "POST"): station_settings,
     ("web:person-add", "POST"): lambda own: {
         "email": "new@vesterhall.example",
@@ -161,5 +173,10 @@ PAYLOADS: dict[tuple[str, str], Callable[[Side], Payload]] = {
     },
     ("web:engine-decline", "POST"): an_adoption,
     ("web:engine-adopt", "POST"): an_adoption,
+    ("api:engine-fuel", "POST"): lambda own: {
+        "on": "2026-11-20",
+        "quantity": "85.5",
+        "kind": "leaded",
+    },
     ("api:engine-readings", "POST"): lambda own: {"on": "2026-11-20", "shown": 520.5},
 }

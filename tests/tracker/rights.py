@@ -18,5 +18,6 @@ HOLDERS: dict[Right, set[Role]] = {
     Right.DECLINE: {A, T, I},
     Right.ENTER_NOTICES: {A, T, I},
     Right.CONFIRM_NOTICES: {A, I},
+    Right.ANSWER_ENQUIRIES: {A, T, I},
     Right.MANAGE_STATION: {A},
 }

@@ -74,7 +74,8 @@ class Cell:
     def expected(self) -> Answer:
         needs = self.route.needs
         if needs is Audience.ANYBODY:
-            return Answer.OK
+            # The other station has its open page switched off.
+            return Answer.HIDDEN if self.whose is Whose.FOREIGN else Answer.OK
         if self.who is Who.ANONYMOUS:
             return Answer.LOGIN
         if needs is Audience.SIGNED_IN:

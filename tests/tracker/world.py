@@ -25,8 +25,9 @@ from tracker.accounts.access import Viewer
 from tracker.accounts.models import Membership, Role, Station, User
 from tracker.compliance import changes
 from tracker.compliance.ledger import Upload
-from tracker.compliance.models import Finding
+from tracker.compliance.models import Enquiry, Finding
 from tracker.fleet import logins
+from tracker.fleet.fuel import FuelEntry
 from tracker.fleet.models import (
     Engine,
     Owner,
@@ -81,6 +82,7 @@ class World:
 
 def build() -> World:
     own, foreign = side("Vesterhall"), side(CANARY)
+    Station.objects.filter(pk=foreign.station.pk).update(check_is_open=False)
     gone = MembershipFactory(station=own.station, joined_at=AT)
     logins.leave_station(own.viewer(Role.ADMINISTRATOR), gone, at=AT)
     return World(own=own, foreign=foreign, nobody=gone.user)
@@ -88,7 +90,10 @@ def build() -> World:
 
 def side(word: str) -> Side:
     """Build one station; `word` stands in each of its texts."""
-    made = Side(word=word, station=Station.objects.create(name=f"{word} engines"))
+    station = Station.objects.create(
+        name=f"{word} engines", check_is_open=True, check_address=word.lower()
+    )
+    made = Side(word=word, station=station)
     for role in Role:
         made.people[role] = person(made, role)
     grow(made)
@@ -111,6 +116,10 @@ def grow(made: Side, mark: str = "1") -> None:
     add_logins(made, mine, another, mark)
     engine = add_engine(made, mine, mark)
     other = add_engine(made, another, f"{mark}0")
+    publication |= {
+        "address": made.station.check_address or "",
+        "enquiry": str(add_enquiry(made).public_id),
+    }
     names = {**publication, **add_history(made, engine, publication)}
     others = {**publication, **add_history(made, other, publication)}
     made.names = names | {
@@ -128,6 +137,16 @@ def grow(made: Side, mark: str = "1") -> None:
 def add_owner(made: Side, name: str) -> Owner:
     facts = OwnerFacts(name=name, email=f"post@{made.word.lower()}.example")
     return changes.add_owner(made.viewer(Role.TECHNICIAN), facts, at=AT)
+
+
+def add_enquiry(made: Side) -> Enquiry:
+    entry = changes.EnquiryEntry(
+        name=f"{made.word} visitor",
+        email=f"visitor@{made.word.lower()}.example",
+        message=f"{made.word} asks",
+        described={"type": f"{made.word}-1", "entries": [["Type", f"{made.word}-1"]]},
+    )
+    return changes.leave_enquiry(made.station, entry, at=AT)
 
 
 def add_logins(made: Side, mine: Owner, another: Owner, mark: str) -> None:
@@ -251,6 +270,8 @@ def add_history(made: Side, engine: Engine, notice: dict[str, str]) -> dict[str,
         viewer, engine, on=date(2025, 4, 1), hours=40_000, done_by=word, at=AT
     )
     event = changes.add_event(viewer, engine, f"{word} check", on=on, at=AT)
+    given = FuelEntry(on=on, quantity="40", kind="leaded", remark=word)
+    fuel = changes.add_fuel(viewer, engine, given, at=AT)
     changes.embody(viewer, engine, f"{word} 12", true_from=on, source=word, at=AT)
     changes.set_attribute(viewer, engine, word, word, true_from=on, at=AT)
     changes.review(viewer, engine, Review.HISTORY, word, true_from=on, at=AT)
@@ -297,6 +318,7 @@ def add_history(made: Side, engine: Engine, notice: dict[str, str]) -> dict[str,
         "sheet": str(upload_sheet(made, engine).public_id),
         "overhaul": str(overhaul.public_id),
         "event": str(event.public_id),
+        "fuel": str(fuel.public_id),
         "record": str(record.public_id),
         "file": str(record.attachments.get().public_id),
         "finding": str(finding.public_id),

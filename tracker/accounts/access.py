@@ -25,6 +25,7 @@ class Right(Enum):
     DECLINE = "mark an advisory document as not adopted"
     ENTER_NOTICES = "enter publications and revisions"
     CONFIRM_NOTICES = "confirm or cancel a revision"
+    ANSWER_ENQUIRIES = "see and answer enquiries"
     MANAGE_STATION = "change the station"
 
 
@@ -41,6 +42,7 @@ _STAFF = frozenset(
         Right.ANSWER,
         Right.DECLINE,
         Right.ENTER_NOTICES,
+        Right.ANSWER_ENQUIRIES,
     }
 )
 _RIGHTS: dict[Role, frozenset[Right]] = {

@@ -10,7 +10,7 @@ import secrets
 from collections.abc import Mapping
 from datetime import datetime
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 
 from tracker.accounts.access import Right, Viewer
 from tracker.accounts.models import Membership, Role, Station, User, is_time_zone
@@ -23,6 +23,8 @@ SETTINGS = frozenset(
         "lead_days",
         "reading_age_days",
         "second_person_confirms",
+        "check_is_open",
+        "check_address",
     }
 )
 
@@ -102,7 +104,10 @@ def end_membership(viewer: Viewer, membership: Membership, *, at: datetime) -> N
 
 
 def change_settings(viewer: Viewer, values: Mapping[str, object]) -> Station:
-    """Change what the station sets for itself; `values` by name, hours in hundredths."""
+    """Change what the station sets for itself; `values` by name, hours in hundredths.
+
+    Raises PeopleRefused where the open check page has no address of its own.
+    """
     viewer.require(Right.MANAGE_STATION)
     assert set(values) <= SETTINGS, "not a setting of a station"
     with transaction.atomic():
@@ -110,8 +115,25 @@ def change_settings(viewer: Viewer, values: Mapping[str, object]) -> Station:
         for name, value in values.items():
             setattr(station, name, value)
         is_time_zone(station.time_zone)
-        station.save(update_fields=list(values))
+        station.check_address = station.check_address or None
+        if station.check_is_open and station.check_address is None:
+            raise PeopleRefused("An open check page needs an address.")
+        _save_settings(station, list(values))
     return station
+
+
+def _save_settings(station: Station, names: list[str]) -> None:
+    """Another station may take the same address at the same moment."""
+    try:
+        with transaction.atomic():
+            station.save(update_fields=names)
+    except IntegrityError:
+        others = Station.objects.exclude(pk=station.pk)
+        if not others.filter(check_address=station.check_address).exists():
+            raise
+        raise PeopleRefused(
+            f'The address "{station.check_address}" is taken. Choose another one.'
+        ) from None
 
 
 def _lock(station: Station) -> None:

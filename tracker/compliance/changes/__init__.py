@@ -21,6 +21,12 @@ from tracker.compliance.changes.engines import (
     change_state,
     fit_in_aircraft,
 )
+from tracker.compliance.changes.enquiries import (
+    EnquiryEntry,
+    delete_enquiry,
+    leave_enquiry,
+    mark_enquiry_answered,
+)
 from tracker.compliance.changes.fuel import add_fuel
 from tracker.compliance.changes.history import (
     add_event,
@@ -85,6 +91,7 @@ from tracker.compliance.changes.signing import (
 from tracker.compliance.changes.station import refresh_station, stations_behind
 
 __all__ = [
+    "EnquiryEntry",
     "Imported",
     "WrongPassword",
     "add_draft",
@@ -117,6 +124,7 @@ __all__ = [
     "correct_fitting",
     "correct_reading",
     "decline",
+    "delete_enquiry",
     "describe_part",
     "discard_draft",
     "drop_sheet",
@@ -128,11 +136,13 @@ __all__ = [
     "import_parts",
     "import_sheet",
     "lapse_reviews",
+    "leave_enquiry",
     "look_at_compliance",
     "look_at_fleet",
     "look_at_parts",
     "look_at_sheet",
     "look_at_work",
+    "mark_enquiry_answered",
     "move_part",
     "not_embodied",
     "note_search",

@@ -17,6 +17,15 @@ class EnquiryQuerySet(models.QuerySet["Enquiry"]):
         """Those of the viewer's station; an owner sees none."""
         return self.none() if viewer.is_owner else self.filter(station=viewer.station)
 
+    def waiting(self) -> EnquiryQuerySet:
+        """Those that nobody has answered yet."""
+        return self.filter(answered_at=None)
+
+    def for_list(self) -> EnquiryQuerySet:
+        """Those that wait first, the longest waiting on top; then the answered ones."""
+        waiting = models.F("answered_at").desc(nulls_first=True)
+        return self.select_related("answered_by").order_by(waiting, "received_at", "pk")
+
 
 class Enquiry(models.Model):
     """A visitor's name and address, and the engine they described, as they entered it.
@@ -51,3 +60,9 @@ class Enquiry(models.Model):
 
     def __str__(self) -> str:
         return f"{self.name}, {self.received_at:%Y-%m-%d}"
+
+    @property
+    def engine(self) -> str:
+        """Type and serial as they were entered, to name it in a list."""
+        named = (self.described.get(name, "") for name in ("type", "serial"))
+        return ", serial ".join(filter(None, named))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.text import slugify
 
 from tracker.accounts.access import Viewer
 from tracker.accounts.models import Membership, Role, Station, User
@@ -36,11 +37,41 @@ class StationForm(forms.Form):
         required=False,
         label="A revision is confirmed by another person than entered it",
     )
+    check_is_open = forms.BooleanField(
+        required=False,
+        label="Anybody may check an engine against our current documents, "
+        "without an account",
+    )
+    check_address = forms.SlugField(
+        required=False,
+        max_length=60,
+        label="Last part of the address of that page",
+        help_text="Small letters, figures and hyphens. "
+        "Whoever has kept the old address no longer finds the page.",
+        error_messages={
+            "invalid": "Write small letters from a to z, figures and hyphens only."
+        },
+    )
 
-    def __init__(self, *args: Any, station: Station, **kwargs: Any) -> None:
-        kwargs["initial"] = {name: getattr(station, name) for name in self.base_fields}
-        super().__init__(*args, **kwargs)
+    def __init__(self, data: Any, *, station: Station) -> None:
+        kept = {name: getattr(station, name) for name in self.base_fields}
+        self.suggestion = "" if kept["check_address"] else slugify(station.name)[:60]
+        kept["check_address"] = kept["check_address"] or self.suggestion
+        super().__init__(data, initial=kept)
         self.fields["time_zone"].choices = [(zone, zone) for zone in time_zones()]  # type: ignore[attr-defined]  # a ChoiceField
+
+    def clean_check_address(self) -> str:
+        return str(self.cleaned_data["check_address"]).lower()
+
+    def clean(self) -> dict[str, Any]:
+        entered = super().clean() or self.cleaned_data
+        is_open, address = entered.get("check_is_open"), entered.get("check_address")
+        if is_open and address == "":
+            self.add_error("check_address", "An open check page needs an address.")
+        if not is_open and address == self.suggestion:
+            # Nobody has chosen it: another station may have it.
+            entered["check_address"] = ""
+        return entered
 
 
 class PersonForm(forms.Form):

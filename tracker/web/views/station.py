@@ -39,11 +39,15 @@ def station(request: ViewedRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def settings(request: ViewedRequest) -> HttpResponse:
     form = StationForm(request.POST or None, station=request.viewer.station)
-    if form.is_valid():
+    if not form.is_valid():
+        return _answer(request, "settings", form)
+    try:
         people.change_settings(request.viewer, form.cleaned_data)
-        messages.success(request, "The settings of the station are kept.")
-        return redirect("web:station")
-    return _answer(request, "settings", form)
+    except people.PeopleRefused as refused:
+        form.add_error("check_address", str(refused))
+        return _answer(request, "settings", form)
+    messages.success(request, "The settings of the station are kept.")
+    return redirect("web:station")
 
 
 @require_http_methods(["GET", "POST"])

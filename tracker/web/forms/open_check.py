@@ -1,0 +1,373 @@
+"""The form by which somebody without an account describes an engine.
+
+Nothing has to be filled in: what is left empty is not known. Beside the fields that are
+there from the first it takes every fact that a current document may ask for, and shows
+those that were told and those that an answer hangs on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+from fractions import Fraction
+from typing import Any, Final
+
+from django import forms
+
+from notices.rules.facts import UNKNOWN, Overhaul, TemperatureRange, Unknown
+from notices.rules.temperatures import Unit, in_celsius
+from tracker.accounts.models import Station
+from tracker.compliance.open_check import (
+    Described,
+    Fact,
+    Kind,
+    OpenLibrary,
+    Told,
+    Wanted,
+)
+from tracker.figures import wording
+from tracker.web.forms import told_facts
+from tracker.web.forms.fields import DayField, HoursField
+from tracker.web.forms.told_facts import EVER, MOST_HOURS, NOT_KNOWN
+
+ID: Final = "check"
+"""The id of the form: its fields stand beside the answers, all over the page."""
+
+ELSE: Final = "somebody else"
+USES: Final = {
+    "private": frozenset({"private"}),
+    "commercial": frozenset({"commercial"}),
+    "both": frozenset({"private", "commercial"}),
+}
+FUELS: Final = {"unleaded": Fraction(0), "leaded": Fraction(1)}
+MIX: Final = "mix"
+_NUMBER: Final = {"inputmode": "decimal", "size": "6", "autocomplete": "off"}
+
+
+GROUPS: Final = (
+    ("The engine", "", (("serial", "built", "hours"),)),
+    (
+        "Overhaul",
+        "The last one, if there was one.",
+        (("overhauled", "overhauled_on", "overhauled_hours", "overhauled_by"),),
+    ),
+    (
+        "How it is run",
+        "",
+        (("uses", "fuel", "fuel_share"), ("oil_low", "oil_high", "oil_unit")),
+    ),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One thing that was entered, in words."""
+
+    label: str
+    value: str
+
+
+class CheckForm(forms.Form):
+    serial = forms.CharField(
+        required=False,
+        max_length=60,
+        label="Serial number",
+        help_text="As stamped on the data plate.",
+    )
+    built = DayField(required=False, label="Date of manufacture")
+    hours = HoursField(
+        required=False,
+        most=MOST_HOURS,
+        label="Time since new",
+        help_text="Hours in service, as in the engine's log.",
+    )
+    overhauled = forms.ChoiceField(
+        choices=EVER, required=False, label="Has it been overhauled?"
+    )
+    overhauled_on = DayField(required=False, label="Last overhauled on")
+    overhauled_hours = HoursField(
+        required=False, most=MOST_HOURS, label="At time since new"
+    )
+    overhauled_by = forms.ChoiceField(required=False, label="Overhauled by")
+    uses = forms.ChoiceField(
+        choices=[
+            NOT_KNOWN,
+            ("private", "private only"),
+            ("commercial", "commercial: for hire, instruction or the like"),
+            ("both", "both"),
+        ],
+        required=False,
+        label="Operation",
+    )
+    fuel = forms.ChoiceField(
+        choices=[
+            NOT_KNOWN,
+            ("unleaded", "unleaded only"),
+            ("leaded", "leaded only"),
+            (MIX, "a mix"),
+        ],
+        required=False,
+        label="Fuel",
+    )
+    fuel_share = forms.DecimalField(
+        required=False,
+        min_value=0,
+        max_value=100,
+        max_digits=5,
+        decimal_places=2,
+        label="Of a mix: leaded, per cent by volume",
+        widget=forms.TextInput(_NUMBER),
+    )
+    oil_low = forms.DecimalField(
+        required=False,
+        max_digits=4,
+        decimal_places=1,
+        label="Lowest oil temperature in flight",
+        widget=forms.TextInput(_NUMBER),
+    )
+    oil_high = forms.DecimalField(
+        required=False,
+        max_digits=4,
+        decimal_places=1,
+        label="Highest oil temperature in flight",
+        widget=forms.TextInput(_NUMBER),
+    )
+    oil_unit = forms.ChoiceField(
+        choices=[("C", "°C"), ("F", "°F")], required=False, label="Unit"
+    )
+    complete = forms.BooleanField(
+        required=False,
+        label="This list is complete: what is not marked as done was not done",
+        help_text="Only if you have gone through the whole log of the engine.",
+    )
+
+    def __init__(
+        self, data: Any, *, library: OpenLibrary, station: Station, today: date
+    ) -> None:
+        super().__init__(data, auto_id="id_%s")
+        self.library, self.today = library, today
+        self.facts: dict[str, Fact] = {}
+        sent = data.keys() if data is not None else ()
+        keys = {name.rpartition("-")[0] for name in sent} | set(sent)
+        works = {fact.key for fact in library.works}
+        for key, wanted in library.facts.items():
+            if key in keys or key in works:
+                self.offer(wanted)
+        makers = [("maker", "its maker"), (station.name, station.name), (ELSE, ELSE)]
+        self.fields["overhauled_by"].choices = [NOT_KNOWN, *makers]  # type: ignore[attr-defined]  # a ChoiceField
+        for field in self.fields.values():
+            self._belongs(field)
+
+    def offer(self, wanted: Wanted) -> None:
+        """Add the fields of one more fact, where they are not there already."""
+        key = wanted.fact.key
+        if key in self.facts:
+            return
+        wanted = self.library.facts.get(key, wanted)  # with what every rule names
+        self.facts[key] = wanted.fact
+        title = self.library.titles.get(key, "")
+        for suffix, field in told_facts.fields_of(wanted, title).items():
+            self._belongs(field)
+            self.fields[f"{key}{suffix}"] = field
+
+    def _belongs(self, field: forms.Field) -> None:
+        field.widget.attrs["form"] = ID
+
+    def fields_for(self, fact: Fact) -> list[forms.BoundField]:
+        """Return the fields of a fact that was offered."""
+        return [self[name] for name in self._names(fact.key)]
+
+    def _names(self, key: str) -> list[str]:
+        return [
+            f"{key}{end}" for end in told_facts.SUFFIXES if f"{key}{end}" in self.fields
+        ]
+
+    @property
+    def grouped(self) -> list[tuple[str, str, list[list[forms.BoundField]]]]:
+        """Headings, a note to each, and the fields under it, those of a row together."""
+        return [
+            (heading, note, [[self[name] for name in row] for row in rows])
+            for heading, note, rows in GROUPS
+        ]
+
+    @property
+    def others(self) -> list[Fact]:
+        """The facts that were told beyond those asked for from the first."""
+        works = {fact.key for fact in self.library.works}
+        return [fact for key, fact in self.facts.items() if key not in works]
+
+    def clean(self) -> dict[str, Any]:
+        entered = super().clean() or self.cleaned_data
+        self._check_days(entered)
+        self._check_overhaul(entered)
+        self._check_operation(entered)
+        for key in self.facts:
+            self._check_fact(key, entered)
+        return entered
+
+    def _check_days(self, entered: dict[str, Any]) -> None:
+        """Nothing that was told lies ahead, and nothing before the engine was made."""
+        built = entered.get("built")
+        for name, value in entered.items():
+            if not isinstance(value, date):
+                continue
+            if value > self.today:
+                self.add_error(name, "This day lies ahead. Enter the day it happened.")
+            elif built and value < built and _is_of_engine(name):
+                self.add_error(name, "This is before the date of manufacture.")
+
+    def _check_overhaul(self, entered: dict[str, Any]) -> None:
+        details = ("overhauled_on", "overhauled_hours", "overhauled_by")
+        if entered.get("overhauled") == "no" and any(map(entered.get, details)):
+            self.add_error(
+                "overhauled",
+                "It was never overhauled, and below stands when. Take one of them out.",
+            )
+        now, then = entered.get("hours"), entered.get("overhauled_hours")
+        if now is not None and then is not None and then > now:
+            self.add_error(
+                "overhauled_hours",
+                f"The engine has only {wording.hours(now)} since new.",
+            )
+
+    def _check_operation(self, entered: dict[str, Any]) -> None:
+        share = entered.get("fuel_share")
+        if share is not None and entered.get("fuel") in FUELS:
+            self.add_error(
+                "fuel_share", "Only a mix has a share. Choose the mix above."
+            )
+        low, high = entered.get("oil_low"), entered.get("oil_high")
+        if (low is None) is not (high is None):
+            missing = "oil_low" if low is None else "oil_high"
+            if missing not in self.errors:
+                self.add_error(missing, "A range has two ends. Enter both or neither.")
+        elif low is not None and high is not None and low > high:
+            self.add_error("oil_high", "This end is lower than the other one.")
+
+    def _check_fact(self, key: str, entered: dict[str, Any]) -> None:
+        on, then = (f"{key}{end}" for end in (told_facts.ON, told_facts.HOURS_THEN))
+        if entered.get(key) == "no" and (entered.get(on) or entered.get(then)):
+            self.add_error(key, "Below stands when. Take one of them out.")
+        now, hours = entered.get("hours"), entered.get(then)
+        if now is not None and isinstance(hours, int) and hours > now:
+            self.add_error(then, f"The engine has only {wording.hours(now)} since new.")
+
+    def described(self) -> Described:
+        """Return the engine as it was told; the form is valid."""
+        entered = self.cleaned_data
+        return Described(
+            type=self.library.of_type.designation,
+            serial=entered["serial"],
+            built=entered["built"],
+            hours=entered["hours"],
+            overhauls=self._overhauls(),
+            uses=USES.get(entered["uses"], UNKNOWN),
+            leaded_share=self._leaded_share(),
+            oil_temperature=self._oil(),
+            complete=entered["complete"],
+            told=dict(self._told()),
+        )
+
+    def _told(self) -> Iterator[tuple[Fact, Told]]:
+        for key, fact in self.facts.items():
+            names = self._names(key)
+            values = {name.removeprefix(key): self.cleaned_data[name] for name in names}
+            said = told_facts.told(fact, values)
+            if said is not None:
+                yield fact, said
+
+    def _overhauls(self) -> tuple[Overhaul, ...] | Unknown:
+        entered = self.cleaned_data
+        if entered["overhauled"] == "no":
+            return ()
+        on, hours, by = (entered[f"overhauled_{n}"] for n in ("on", "hours", "by"))
+        if not entered["overhauled"] and on is None and hours is None and not by:
+            return UNKNOWN
+        return (
+            Overhaul(
+                on=UNKNOWN if on is None else on,
+                hours=UNKNOWN if hours is None else hours,
+                by=by or UNKNOWN,
+            ),
+        )
+
+    def _leaded_share(self) -> Fraction | Unknown:
+        entered = self.cleaned_data
+        if entered["fuel_share"] is not None:
+            return Fraction(entered["fuel_share"]) / 100
+        return FUELS.get(entered["fuel"], UNKNOWN)
+
+    def _oil(self) -> TemperatureRange | Unknown:
+        entered = self.cleaned_data
+        low, high = entered["oil_low"], entered["oil_high"]
+        if low is None or high is None:
+            return UNKNOWN
+        unit: Unit = "F" if entered["oil_unit"] == "F" else "C"
+        return TemperatureRange(
+            low=in_celsius(Fraction(low), unit), high=in_celsius(Fraction(high), unit)
+        )
+
+    def entries(self) -> list[Entry]:
+        """Return all that was entered, in words and in the order of the form."""
+        found = [Entry("Type designation", self.library.of_type.designation)]
+        for bound in self:
+            value = self.cleaned_data.get(bound.name)
+            if value in (None, "", False) or bound.name == "oil_unit":
+                continue
+            found.append(Entry(str(bound.label), _words(bound.field, value)))
+        return found
+
+    def sent_again(self) -> list[tuple[str, str]]:
+        """Return what was sent, as hidden fields of another form carry it."""
+        return [
+            (name, str(self.data[name]))
+            for name in ("type", *self.fields)
+            if self.data.get(name)
+        ]
+
+
+def _is_of_engine(name: str) -> bool:
+    """Whether the day is one of the engine; a part can be older."""
+    return not name.startswith((f"{Kind.PART.value}-", f"{Kind.HOURS_ON.value}-"))
+
+
+def _words(field: forms.Field, value: Any) -> str:
+    if isinstance(field, forms.ChoiceField):
+        return str(dict(field.choices)[value])  # type: ignore[arg-type]  # pairs, not groups
+    if isinstance(value, date):
+        return wording.day(value)
+    if value is True:
+        return "yes"
+    return wording.hours(value) if isinstance(value, int) else str(value)
+
+
+class ContactForm(forms.Form):
+    """Who asks to be contacted, and how. `website` is there for robots, who fill it."""
+
+    name = forms.CharField(max_length=120, label="Your name")
+    email = forms.EmailField(required=False, label="E-mail address")
+    telephone = forms.CharField(required=False, max_length=40, label="Telephone")
+    message = forms.CharField(
+        required=False,
+        max_length=2000,
+        label="Your message",
+        widget=forms.Textarea({"rows": 6}),
+    )
+    website = forms.CharField(
+        required=False,
+        label="Leave this field empty",
+        widget=forms.TextInput({"autocomplete": "off", "tabindex": "-1"}),
+    )
+
+    def clean_website(self) -> str:
+        if self.cleaned_data["website"]:
+            raise forms.ValidationError("This field is there for robots. Empty it.")
+        return ""
+
+    def clean(self) -> dict[str, Any]:
+        entered = super().clean() or self.cleaned_data
+        reached = entered.get("email") or entered.get("telephone")
+        if not reached and "email" not in self.errors:
+            self.add_error("email", "Give an e-mail address or a telephone number.")
+        return entered

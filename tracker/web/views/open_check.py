@@ -1,0 +1,170 @@
+"""The check that anybody may make without an account, where a station allows it.
+
+What is told is sent with POST, although nothing is changed by it: in an address the
+serial and the hours of somebody's engine would be written down by every proxy's log, by
+the browser's history and by whatever the address is pasted into, and the page could no
+longer say that nothing is stored. Only the type stands in an address, so that a station
+can link to it. As nothing is changed, no token is needed, and no cookie is set.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from allauth.core import ratelimit
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.csrf import csrf_exempt
+from django.views.decorators.http import require_GET, require_http_methods
+
+from tracker.accounts.context import today_at
+from tracker.accounts.models import Station
+from tracker.compliance import changes
+from tracker.compliance.changes import EnquiryEntry
+from tracker.compliance.open_check import answer_for, open_library, types_spoken_of
+from tracker.fleet.errors import Refused
+from tracker.web.forms.open_check import CheckForm, ContactForm
+from tracker.web.open_answers import Page
+
+LONGEST_TYPE: Final = 60
+
+
+@csrf_exempt
+@require_http_methods(["GET", "POST"])
+def check(request: HttpRequest, address: str) -> HttpResponse:
+    """Choose a type, describe the engine, and read what applies to it."""
+    station = _open_station(address)
+    name = _type_asked(request)
+    if not name:
+        return _choose(request, station)
+    form = _form(request, station, name)
+    if not form.is_bound:
+        return _described(request, station, form)
+    if refused := ratelimit.consume_or_429(request, action="check"):
+        return _kept_nowhere(refused)
+    if not form.is_valid():
+        return _kept_nowhere(_described(request, station, form, status=422))
+    if "contact" in request.POST:
+        return _kept_nowhere(_ask(request, station, form, ContactForm()))
+    return _kept_nowhere(_answer(request, station, form))
+
+
+@require_http_methods(["GET", "POST"])
+def contact(request: HttpRequest, address: str) -> HttpResponse:
+    """Leave a message with the engine as it was described; only this is stored."""
+    station = _open_station(address)
+    name = _type_asked(request)
+    if request.method != "POST" or not name:
+        return redirect("web:check", address)
+    if refused := ratelimit.consume_or_429(request, action="check"):
+        return _kept_nowhere(refused)
+    form, asked = _form(request, station, name), ContactForm(request.POST)
+    if not form.is_valid():
+        return _kept_nowhere(_described(request, station, form, status=422))
+    if not asked.is_valid():
+        return _kept_nowhere(_ask(request, station, form, asked, status=422))
+    key = str(station.pk)
+    if refused := ratelimit.consume_or_429(request, action="enquiry", key=key):
+        return _kept_nowhere(refused)
+    try:
+        changes.leave_enquiry(station, _entry(form, asked), at=timezone.now())
+    except Refused:
+        raise Http404 from None  # switched off since the page was opened
+    return redirect("web:check-sent", address)
+
+
+@require_GET
+def sent(request: HttpRequest, address: str) -> HttpResponse:
+    """Says that the message has been kept, and for how long."""
+    return render(request, "web/check/sent.html", {"station": _open_station(address)})
+
+
+def _open_station(address: str) -> Station:
+    """Return the station; switched off looks like not there."""
+    found = Station.objects.filter(check_address=address, check_is_open=True).first()
+    if found is None:
+        raise Http404
+    return found
+
+
+def _type_asked(request: HttpRequest) -> str:
+    asked = request.POST if request.method == "POST" else request.GET
+    name = " ".join(asked.get("type", "").split())
+    return name if name.isprintable() and len(name) <= LONGEST_TYPE else ""
+
+
+def _form(request: HttpRequest, station: Station, name: str) -> CheckForm:
+    today = today_at(station)
+    data = request.POST if request.method == "POST" else None
+    library = open_library(station, name, today)
+    return CheckForm(data, library=library, station=station, today=today)
+
+
+def _choose(request: HttpRequest, station: Station) -> HttpResponse:
+    types = types_spoken_of(station, today_at(station))
+    shown = {"station": station, "types": types}
+    return render(request, "web/check/types.html", shown)
+
+
+def _described(
+    request: HttpRequest, station: Station, form: CheckForm, *, status: int = 200
+) -> HttpResponse:
+    shown = {"station": station, "form": form, "page": Page(form)}
+    return render(request, "web/check/form.html", shown, status=status)
+
+
+def _answer(request: HttpRequest, station: Station, form: CheckForm) -> HttpResponse:
+    answer = answer_for(form.described(), station, form.library, form.today)
+    page = Page(form)
+    shown = {
+        "station": station,
+        "form": form,
+        "page": page,
+        "answer": answer,
+        "entries": form.entries(),
+        "undetermined": page.undetermined(answer.undetermined),
+        "applies": page.applies(answer.applies),
+        "times": page.times(answer.applies),
+    }
+    return render(request, "web/check/answer.html", shown)
+
+
+def _ask(
+    request: HttpRequest,
+    station: Station,
+    form: CheckForm,
+    asked: ContactForm,
+    *,
+    status: int = 200,
+) -> HttpResponse:
+    shown = {
+        "station": station,
+        "form": asked,
+        "entries": form.entries(),
+        "carried": form.sent_again(),
+    }
+    return render(request, "web/check/contact.html", shown, status=status)
+
+
+def _entry(form: CheckForm, asked: ContactForm) -> EnquiryEntry:
+    entered, engine = asked.cleaned_data, form.described()
+    return EnquiryEntry(
+        name=entered["name"],
+        email=entered["email"],
+        telephone=entered["telephone"],
+        message=entered["message"],
+        described={
+            "on": form.today.isoformat(),
+            "type": engine.type,
+            "serial": engine.serial,
+            "entries": [[entry.label, entry.value] for entry in form.entries()],
+        },
+    )
+
+
+def _kept_nowhere(response: HttpResponse) -> HttpResponse:
+    """Tell browsers, proxies and search engines to keep no copy of an answer."""
+    response["Cache-Control"] = "no-store"
+    response["X-Robots-Tag"] = "noindex"
+    return response
