@@ -8,8 +8,6 @@ from __future__ import annotations
 from datetime import date, datetime
 from typing import Any
 
-from django.db.models import Q
-
 from notices.rules.designations import designation
 from tracker.accounts.access import Viewer
 from tracker.compliance.summary.status import StatusOfEngine, statuses_of
@@ -32,11 +30,7 @@ def statuses_beside(
 
     The engine is alone where it was fitted in none, or in one without a registration.
     """
-    ever = Fitting.objects.filter(engine=engine).exclude(registration="")
-    named = set(ever.values_list("registration", flat=True))
-    together = Q(pk=engine.pk) | Q(registration_key__in=map(designation, named))
-    past = Fitting.objects.filter(registration__in=named).values("engine")
-    engines = _seen_by(viewer).filter(together | Q(pk__in=past))
+    engines = _seen_by(viewer).filter(pk__in=_ever_beside(engine))
     found = statuses_of(engines, on=on, known_at=known_at)
     [own] = (status for status in found if status.engine == engine)
     aircraft = _registration(own)
@@ -46,6 +40,14 @@ def statuses_beside(
         if status is own or (aircraft and _registration(status) == aircraft)
     )
     return tuple(sorted(beside, key=_position))
+
+
+def _ever_beside(engine: Engine) -> set[int]:
+    """Return the engines that were ever in an aircraft in which this one ever was."""
+    rows = Fitting.objects.filter(station=engine.station_id, fitted=True)
+    pairs = set(rows.exclude(registration="").values_list("engine", "registration"))
+    own = {designation(name) for key, name in pairs if key == engine.pk}
+    return {engine.pk} | {key for key, name in pairs if designation(name) in own}
 
 
 def _seen_by(viewer: Viewer) -> Any:
