@@ -1,0 +1,295 @@
+"""The overhaul interval of engines as pages, prints and the API show it, on any day."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+from uuid import UUID
+
+from django.db.models import Q
+
+from notices.models import Provision
+from notices.rules.conditions import Complied, Embodied, leaves_of
+from notices.rules.designations import designation
+from notices.rules.facts import UNKNOWN, Hours
+from notices.rules.intervals.falling import Fall
+from notices.rules.overhaul import Holding, Judged, Offer, OverhaulDue, overhaul_at
+from tracker.accounts.models import Station
+from tracker.compliance.facts import EngineFile, engine_files
+from tracker.compliance.findings.refreshing import rate_of
+from tracker.compliance.intervals import (
+    EngineInterval,
+    IntervalRules,
+    interval_rules,
+)
+from tracker.compliance.models import Declined
+from tracker.compliance.rules import CompiledRule, compiled
+from tracker.compliance.states import lead_of
+from tracker.fleet.models import Engine
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Work:
+    """A provision by which something is embodied or complied with.
+
+    `man_hours`: whole hundredths, None where they are not known.
+    """
+
+    publication: UUID
+    number: str
+    provision: UUID
+    title: str
+    man_hours: int | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ending:
+    """Where hours and years end, as the core counts; the provisions they come from."""
+
+    hours: Hours | None = None
+    on: date | None = None
+    sources: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Provided:
+    """One provision as it stands to an engine.
+
+    `ending`: where the interval would end if it held beside those that do; of a base or
+    a restriction, where its own limits fall.
+    """
+
+    rule: CompiledRule
+    said: Judged | Offer
+    ending: Ending
+
+    @property
+    def holding(self) -> Holding:
+        return self.said.holding
+
+    @property
+    def lengthens(self) -> bool:
+        """Whether the interval would be longer by it; a restriction may stand against."""
+        return self.said.id in self.ending.sources
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Overhaul:
+    """The interval of one engine on a day.
+
+    `works`: by the key of what a step embodies or complies with.
+    """
+
+    file: EngineFile
+    on: date
+    found: EngineInterval
+    due: OverhaulDue
+    works: Mapping[str, Work]
+
+    @property
+    def engine(self) -> Engine:
+        return self.file.engine
+
+    @property
+    def bases(self) -> tuple[Provided, ...]:
+        return self._own(self.found.point.bases)
+
+    @property
+    def restrictions(self) -> tuple[Provided, ...]:
+        return self._own(self.found.point.restrictions)
+
+    @property
+    def offers(self) -> tuple[Provided, ...]:
+        """The extensions, the best outcome first, the longest first among those."""
+        order = list(Holding)
+        found = [
+            Provided(
+                rule=self.found.by_id[offer.id],
+                said=offer,
+                ending=self._ending((*self.found.ends.held, offer.id)),
+            )
+            for offer in self.found.point.offers
+        ]
+        return tuple(
+            sorted(
+                found,
+                key=lambda one: (order.index(one.holding), -(one.said.hours or 0)),
+            )
+        )
+
+    @property
+    def plain(self) -> Ending:
+        """Where the interval would end without any extension."""
+        return self._ending(())
+
+    @property
+    def now(self) -> Ending:
+        """Where the interval ends."""
+        return self._ending(self.found.ends.held)
+
+    @property
+    def declined(self) -> tuple[tuple[CompiledRule, Declined], ...]:
+        """Provisions that the operator has not adopted, with who said so and why."""
+        return tuple(
+            (rule, self.file.declined[rule.publication.pk])
+            for rule in self.found.by_id.values()
+            if rule.publication.pk in self.file.declined and not rule.publication.binds
+        )
+
+    def _own(self, several: Iterable[Judged]) -> tuple[Provided, ...]:
+        return tuple(
+            Provided(
+                rule=self.found.by_id[one.id],
+                said=one,
+                ending=_ending(*self.found.falls[one.id]),
+            )
+            for one in several
+        )
+
+    def _ending(self, extensions: Sequence[str]) -> Ending:
+        return _ending(*self.found.ends.with_extensions(extensions))
+
+
+def _ending(hours: Fall | None, years: Fall | None) -> Ending:
+    return Ending(
+        hours=None if hours is None else hours.leaf.earliest_hours,
+        on=None if years is None else years.leaf.on,
+        sources=frozenset(one.id for one in (hours, years) if one is not None),
+    )
+
+
+def overhauls_of(
+    engines: Sequence[Engine], *, on: date, known_at: datetime | None = None
+) -> dict[int, Overhaul]:
+    """Return the interval of each engine that one concerns, by the engine's key.
+
+    The engines are of one station, which is at hand with each of them. `known_at`: as
+    it was known then. As many queries for many engines as for one.
+    """
+    if not engines:
+        return {}
+    station = engines[0].station
+    library = interval_library(station, on, known_at)
+    files = engine_files(engines, on=on, known_at=known_at)
+    found = (library.overhaul_of(file, on=on) for file in files.values())
+    return {one.engine.pk: one for one in found if one is not None}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class IntervalLibrary:
+    """What a station's documents say of overhaul intervals, and what leads to them."""
+
+    rules: IntervalRules
+    works: Mapping[str, Work]
+
+    def overhaul_of(self, file: EngineFile, *, on: date) -> Overhaul | None:
+        """Return the interval of an engine; None if no provision concerns it."""
+        costs = {
+            key: Hours(work.man_hours)
+            for key, work in self.works.items()
+            if work.man_hours is not None
+        }
+        found = self.rules.of(file, on=on, costs=costs)
+        if found is None:
+            return None
+        return Overhaul(
+            file=file,
+            on=on,
+            found=found,
+            due=overhaul_due(found, file, on=on),
+            works=self.works,
+        )
+
+
+def overhaul_due(found: EngineInterval, file: EngineFile, *, on: date) -> OverhaulDue:
+    """Return how an engine stands to its interval on a day, by the file's reading."""
+    hours, reading = file.core_hours, file.reading
+    return overhaul_at(
+        found.point,
+        on=on,
+        hours=UNKNOWN if hours is None else hours,
+        lead=lead_of(file.engine.station),
+        rate=rate_of(file, on=on),
+        reading_on=reading.on if reading else None,
+        meter=reading.meter.kind if reading else None,
+    )
+
+
+def interval_library(
+    station: Station, on: date, known_at: datetime | None = None
+) -> IntervalLibrary:
+    """Return the interval provisions in force, with the works they name. Two queries."""
+    in_force = Provision.objects.for_station(station).in_force(on, known_at)
+    rules = interval_rules(
+        compiled(in_force.filter(kind=Provision.Kind.INTERVAL), known_at)
+    )
+    return IntervalLibrary(rules=rules, works=_works(in_force, _named(rules)))
+
+
+def _named(rules: IntervalRules) -> frozenset[str]:
+    """Return the keys of what intervals ask to be embodied or complied with."""
+    return frozenset(
+        designation(leaf.number)
+        for one in rules.intervals
+        if one.when is not None
+        for leaf in leaves_of(one.when)
+        if isinstance(leaf, Embodied | Complied)
+    )
+
+
+def _works(in_force: Any, keys: frozenset[str]) -> dict[str, Work]:
+    """Return what each key is embodied or complied with by.
+
+    A provision that says it embodies something does so by itself, the cheapest of
+    several; a document is complied with by all of its actions together.
+    """
+    rows = (
+        in_force.filter(kind=Provision.Kind.ACTION)
+        .filter(Q(revision__publication__number_key__in=keys) | ~Q(embodies=[]))
+        .select_related("revision__publication")
+        .order_by("revision__publication__number_key", "order")
+    )
+    embodying: dict[str, Work] = {}
+    whole: dict[str, Work] = {}
+    for row in rows:
+        own = _work(row)
+        key = row.revision.publication.number_key
+        if key in keys:
+            whole[key] = _both(whole[key], own) if key in whole else own
+        for name in map(designation, row.embodies):
+            if name in keys:
+                embodying[name] = _cheaper(embodying.get(name), own)
+    return {**whole, **embodying}
+
+
+def _work(row: Provision) -> Work:
+    publication = row.revision.publication
+    return Work(
+        publication=publication.public_id,
+        number=publication.number,
+        provision=row.public_id,
+        title=row.title,
+        man_hours=row.man_hours,
+    )
+
+
+def _both(first: Work, other: Work) -> Work:
+    known = (first.man_hours, other.man_hours)
+    total = None if None in known else sum(hours or 0 for hours in known)
+    return Work(
+        publication=first.publication,
+        number=first.number,
+        provision=first.provision,
+        title=first.title,
+        man_hours=total,
+    )
+
+
+def _cheaper(first: Work | None, other: Work) -> Work:
+    if first is None or first.man_hours is None:
+        return other
+    if other.man_hours is None or first.man_hours <= other.man_hours:
+        return first
+    return other
