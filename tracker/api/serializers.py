@@ -11,6 +11,7 @@ from notices.models import Kind, Provision, Publication, Revision, RuleVersion
 from tracker.api.fields import HoursField, RemainingField
 from tracker.compliance.due import DuePage, DueRow
 from tracker.compliance.models import Closed
+from tracker.compliance.rule_words import RuleWords, words_of
 from tracker.compliance.states import WORDS
 from tracker.fleet.models import Engine, MeterKind, Reading
 
@@ -74,16 +75,8 @@ class ReadingSerializer(serializers.ModelSerializer[Reading]):
         read_only_fields = fields
 
 
-class NewReadingSerializer(serializers.Serializer[Any]):
-    """What is sent to add a reading; unknown members are refused."""
-
-    on = serializers.DateField(help_text="The day on which the meter was read.")
-    shown = HoursField(help_text="What the meter shows.")
-    remark = serializers.CharField(max_length=200, default="", allow_blank=True)
-    confirmed = serializers.BooleanField(
-        default=False,
-        help_text="It is right, although it means far more use than this engine ever had.",
-    )
+class KnownMembers(serializers.Serializer[Any]):
+    """Refuses members that it does not know, in place of leaving them unread."""
 
     def to_internal_value(self, data: Any) -> Any:
         values = super().to_internal_value(data)
@@ -94,11 +87,51 @@ class NewReadingSerializer(serializers.Serializer[Any]):
         return values
 
 
+class NewReadingSerializer(KnownMembers):
+    """What is sent to add a reading; unknown members are refused."""
+
+    on = serializers.DateField(help_text="The day on which the meter was read.")
+    shown = HoursField(help_text="What the meter shows.")
+    remark = serializers.CharField(max_length=200, default="", allow_blank=True)
+    confirmed = serializers.BooleanField(
+        default=False,
+        help_text="It is right, although it means far more use than this engine ever had.",
+    )
+
+
+class RuleWordsSerializer(serializers.Serializer[RuleWords]):
+    """The parts of a rule as plain sentences; empty where it has none."""
+
+    applicability = serializers.CharField()
+    condition = serializers.CharField()
+    action = serializers.CharField()
+    interval = serializers.CharField()
+    fluids = serializers.ListField(child=serializers.CharField())
+
+
 class RuleSerializer(serializers.ModelSerializer[RuleVersion]):
+    """`interval`: an overhaul interval; `fluids`: rows of oils; empty without any."""
+
+    words = serializers.SerializerMethodField()
+
     class Meta:
         model = RuleVersion
-        fields = ["number", "schema", "applicability", "condition", "action", "reason"]
+        fields = [
+            "number",
+            "schema",
+            "applicability",
+            "condition",
+            "action",
+            "interval",
+            "fluids",
+            "words",
+            "reason",
+        ]
         read_only_fields = fields
+
+    @extend_schema_field(RuleWordsSerializer)
+    def get_words(self, version: RuleVersion) -> Any:
+        return RuleWordsSerializer(words_of(version)).data
 
 
 class ProvisionSerializer(serializers.ModelSerializer[Provision]):

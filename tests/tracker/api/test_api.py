@@ -197,6 +197,43 @@ def test_a_publication_shows_the_revision_that_holds_with_its_rules(
     assert provision["rule"]["action"]["initial"] == {"after": "effective", "hours": 50}
 
 
+def test_an_interval_and_rows_of_oils_stand_there_in_json_and_in_words(
+    client: Client, station: Any
+) -> None:
+    interval = {"id": "base", "kind": "base", "hours": 1500, "since": "overhaul"}
+    row = {
+        "id": "all-year",
+        "grade": "10W-40",
+        "class": "mineral",
+        "ambient": {"to": 35},
+        "fuel": ["leaded"],
+    }
+    revision = RevisionFactory(publication__station=station, confirmed=True)
+    ProvisionFactory(
+        revision=revision,
+        rule__action={},
+        rule__interval=interval,
+        rule__condition={"type": ["MX-4"]},
+    )
+    ProvisionFactory(revision=revision, rule__action={}, rule__fluids=[row])
+    address = f"{API}/publications/{revision.publication.public_id}"
+    first, second = client.get(address).json()["revision"]["provisions"]
+    assert first["rule"]["interval"] == interval
+    assert first["rule"]["words"] == {
+        "applicability": "Every engine.",
+        "condition": "Type designation is MX-4.",
+        "action": "",
+        "interval": "Overhaul interval: 1\u00a0500\u00a0h since overhaul. It is a "
+        "recommendation.",
+        "fluids": [],
+    }
+    assert second["rule"]["fluids"] == [row]
+    assert second["rule"]["words"]["condition"] == ""
+    assert second["rule"]["words"]["fluids"] == [
+        "10W-40, mineral, ambient up to 35 °C, with leaded fuel."
+    ]
+
+
 def test_an_owner_sees_no_publication_that_is_only_a_draft(
     client: Client, viewer_as: Any, signed_in: Any, station: Any
 ) -> None:
