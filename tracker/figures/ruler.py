@@ -66,6 +66,7 @@ class HoursRuler:
 
     `subject`: as in "engine MX-4T, serial 4731". `now` is None where TSN is not
     known: then nothing is drawn and everything stands in the line under the figure.
+    `life_alone`: without the stretch around now.
     """
 
     id: str
@@ -74,6 +75,7 @@ class HoursRuler:
     marks: tuple[HoursMark, ...] = ()
     records: tuple[HoursRecord, ...] = ()
     interval: Interval | None = None
+    life_alone: bool = False
     off_scale: tuple[OffScale, ...] = ()
 
 
@@ -99,6 +101,8 @@ def draw_hours(ruler: HoursRuler, *, number: int = 1) -> SafeString:
     drawings = [_drawn(reading, frame) for frame in FRAMES]
     points = (*reading.life, *reading.stretch)
     text = "Hours. Above, the life of the engine; below, the stretch around now."
+    if ruler.life_alone:
+        text = "Hours of the engine's life."
     return caption.figure(
         *drawings,
         caption.figcaption(number, text, *_remarks(reading)),
@@ -125,7 +129,9 @@ def _without_now(ruler: HoursRuler, number: int) -> SafeString:
 def _read(ruler: HoursRuler, now: int) -> _Reading:
     low, high = _stretch_of(now, [mark.at for mark in ruler.marks])
     near = [mark for mark in ruler.marks if low <= mark.at <= high]
-    far = [mark for mark in ruler.marks if not low <= mark.at <= high]
+    if ruler.life_alone:
+        near, high = [], now
+    far = [mark for mark in ruler.marks if mark not in near]
     life = [*_ends(ruler, now), *(_point(m, now) for m in far)]
     stretch = [_point(mark, now) for mark in near]
     return _Reading(
@@ -135,7 +141,8 @@ def _read(ruler: HoursRuler, now: int) -> _Reading:
         high=high,
         life=_keyed(life, "abcdefghijklmnopqrstuvwxyz"),
         stretch=_keyed(stretch, None),
-        title=f"Hours of {ruler.subject}: its life and the stretch around now",
+        title=f"Hours of {ruler.subject}: its life"
+        + ("" if ruler.life_alone else " and the stretch around now"),
         desc=_in_words(ruler, now),
     )
 
@@ -194,6 +201,8 @@ def _band(ruler: HoursRuler, now: int, scale: Scale, y: float) -> list[SafeStrin
 
 def _drawn(reading: _Reading, frame: Frame) -> SafeString:
     life_parts, life_scale, life_y = _life(reading, frame)
+    if reading.ruler.life_alone:
+        return _as_drawing(reading, frame, life_parts, life_y + 34)
     top = life_y + 56
     stretch_parts, scale, height = _stretch(reading, frame, top)
     low, high = life_scale.at(scale.low), life_scale.at(scale.high)
@@ -203,11 +212,16 @@ def _drawn(reading: _Reading, frame: Frame) -> SafeString:
         svg.line(high, life_y + 30, scale.at(scale.high), top, "loupe-l"),
         svg.line(low, life_y + 30, high, life_y + 30, "loupe-l"),
     ]
+    washed = svg.bar(low, wash, life_y + 1, 29, "loupe")
+    parts = [washed, *life_parts, *tie, *stretch_parts]
+    return _as_drawing(reading, frame, parts, height)
+
+
+def _as_drawing(
+    reading: _Reading, frame: Frame, parts: Sequence[SafeString], height: float
+) -> SafeString:
     return svg.drawing(
-        svg.bar(low, wash, life_y + 1, 29, "loupe"),
-        *life_parts,
-        *tie,
-        *stretch_parts,
+        *parts,
         id_=f"{reading.ruler.id}-{frame.name}",
         kind=f"w-{frame.name}",
         height=height,

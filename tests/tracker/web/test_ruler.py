@@ -71,6 +71,7 @@ def hours_rulers(draw: st.DrawFn) -> HoursRuler:
         marks=tuple(draw(st.lists(hours_marks(now), max_size=12))),
         records=tuple(draw(st.lists(records, max_size=6))),
         interval=draw(st.none() | st.just(interval)),
+        life_alone=draw(st.booleans()),
     )
 
 
@@ -320,6 +321,14 @@ def test_an_extension_that_holds_and_one_within_reach_are_both_hatched() -> None
         assert "overhauled, recorded: 1 498.0 h, 2 Jun 2021" in drawing.desc
     assert figure.count('class="hatch"') == 6
     assert "Hatched: the extension that holds, then one within reach." in figure
+
+
+def test_the_life_may_be_drawn_alone() -> None:
+    interval = Interval(start=0, end=300_000, state="outstanding")
+    figure = ruler_with(interval=interval, life_alone=True)
+    assert figure.count('class="now"') == 3  # one line of now in each drawing
+    assert "stretch" not in figure
+    assert "interval ends, outstanding: 3\u202f000.0" in figure
 
 
 def test_an_interval_of_years_is_drawn_whole_where_that_is_asked_for() -> None:
