@@ -11,7 +11,13 @@ from tracker.compliance.ledger.attachments import (
 )
 from tracker.compliance.ledger.background import Background, background_of
 from tracker.compliance.ledger.canonical import canonical, first_hash, record_hash
-from tracker.compliance.ledger.chain import Break, breaks, head_of, verify_chain
+from tracker.compliance.ledger.chain import (
+    Break,
+    breaks,
+    head_of,
+    lost_files,
+    verify_chain,
+)
 from tracker.compliance.ledger.checks import check
 from tracker.compliance.ledger.entries import (
     Alternative,
@@ -19,6 +25,12 @@ from tracker.compliance.ledger.entries import (
     Entry,
     FreeDocument,
     Inspection,
+)
+from tracker.compliance.ledger.heads import (
+    HeadsRefused,
+    lost_heads,
+    read_heads,
+    written_heads,
 )
 from tracker.compliance.ledger.records import (
     Work,
@@ -39,6 +51,7 @@ __all__ = [
     "Break",
     "Entry",
     "FreeDocument",
+    "HeadsRefused",
     "Inspection",
     "RecordRefused",
     "Taken",
@@ -58,10 +71,14 @@ __all__ = [
     "head_of",
     "keep_uploads",
     "kept_upload",
+    "lost_files",
+    "lost_heads",
     "open_attachment",
+    "read_heads",
     "record_hash",
     "serve_headers",
     "slot_of",
     "verify_chain",
     "void_record",
+    "written_heads",
 ]

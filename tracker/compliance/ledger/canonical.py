@@ -40,7 +40,7 @@ def _plain(value: object) -> Any:
         case Decimal() | UUID():
             return str(value)
         case datetime():
-            return _utc(value)
+            return canonical_moment(value)
         case date():
             return value.isoformat()
         case Mapping():
@@ -50,7 +50,8 @@ def _plain(value: object) -> Any:
     raise TypeError(f"{type(value).__name__} has no canonical form: {value!r}")
 
 
-def _utc(moment: datetime) -> str:
+def canonical_moment(moment: datetime) -> str:
+    """Return a time as RFC 3339 in UTC. Raises TypeError for one without a zone."""
     if moment.tzinfo is None:
         raise TypeError(f"A time without a zone has no canonical form: {moment!r}")
     return moment.astimezone(UTC).isoformat().replace("+00:00", "Z")
@@ -72,6 +73,13 @@ def record_hash(*, previous: str, engine: UUID, sequence: int, payload: str) -> 
 def decimal_hours(hours: int | None) -> Decimal | None:
     """Return hundredths of an hour as decimal hours with two places."""
     return None if hours is None else Decimal(hours).scaleb(-2)
+
+
+def written_hours(hours: int | None) -> str | None:
+    """Return hundredths of an hour as they stand in the text, "512.30"."""
+    if hours is None:
+        return None
+    return str(decimal_hours(hours))
 
 
 def _sha256(text: str) -> str:

@@ -11,7 +11,12 @@ from tracker.compliance.models.findings import (
     Standing,
     ToldBy,
 )
-from tracker.compliance.models.records import Method, Record, RecordKind
+from tracker.compliance.models.records import (
+    Method,
+    Record,
+    RecordKind,
+    RecordQuerySet,
+)
 
 __all__ = [
     "Answer",
@@ -25,6 +30,7 @@ __all__ = [
     "Method",
     "Record",
     "RecordKind",
+    "RecordQuerySet",
     "Standing",
     "ToldBy",
 ]

@@ -56,11 +56,6 @@ class RecordQuerySet(models.QuerySet["Record"]):
         records = self.exclude(kind=RecordKind.VOID).filter(voided_later)
         return records.filter(recorded_at__lte=known_at)
 
-    def for_verifying(self) -> RecordQuerySet:
-        """By engine and in order, with what the text of a record names."""
-        named = ("engine__engine_type", "voids", "provision", "part")
-        return self.select_related(*named).order_by("engine", "sequence")
-
 
 class Record(models.Model):
     """One entry of an engine's ledger.
