@@ -285,7 +285,7 @@ REST_FRAMEWORK = {
 }
 SPECTACULAR_SETTINGS = {
     "TITLE": "Engine notice and overhaul tracker",
-    "DESCRIPTION": "Engines, findings, what is due, publications, hours readings.",
+    "DESCRIPTION": "Engines, findings, what is due, publications, hours, fuel.",
     "VERSION": "1",
     "SERVE_INCLUDE_SCHEMA": False,
     "SCHEMA_PATH_PREFIX": "/api/v1/",
@@ -293,6 +293,7 @@ SPECTACULAR_SETTINGS = {
     "ENUM_NAME_OVERRIDES": {
         "PublicationKind": "notices.models.publications.Kind",
         "ProvisionKind": "notices.models.provisions.Provision.Kind",
+        "FuelKind": "tracker.fleet.models.fuel.FuelKind",
     },
 }
 

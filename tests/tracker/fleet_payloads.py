@@ -136,6 +136,13 @@ FLEET_PAYLOADS: dict[tuple[str, str], Callable[[Side], Payload]] = {
             "ambient_unit": "C",
             "true_from": DAY,
         },
+        "engine-fuel-add": lambda own: {
+            "on": DAY,
+            "quantity": "85.5",
+            "unit": "L",
+            "kind": "leaded",
+        },
+        "engine-fuel-withdraw": lambda own: {"reason": "Entered twice."},
         "engine-reading-add": lambda own: {"on": DAY, "shown": "520.5"},
         "engine-reading-correct": lambda own: {"on": "2026-03-01", "shown": "480.5"},
         "engine-meter": lambda own: {

@@ -3,7 +3,7 @@
 from django.urls import path
 from drf_spectacular.views import SpectacularAPIView
 
-from tracker.api import views
+from tracker.api import fuel, views
 from tracker.api.permissions import DeclaredAccess
 
 app_name = "api"
@@ -17,11 +17,13 @@ urlpatterns = [
         views.EngineFindings.as_view(),
         name="engine-findings",
     ),
+    path("engines/<uuid:engine>/fuel", fuel.EngineFuel.as_view(), name="engine-fuel"),
     path(
         "engines/<uuid:engine>/readings",
         views.EngineReadings.as_view(),
         name="engine-readings",
     ),
+    path("fuel/<uuid:fuel>", fuel.FuelDetail.as_view(), name="fuel"),
     path("publications", views.PublicationList.as_view(), name="publications"),
     path(
         "publications/<uuid:publication>",

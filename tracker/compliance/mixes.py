@@ -18,6 +18,7 @@ from notices.rules.operating import (
     Fuel,
     Mix,
     PointAt,
+    Threshold,
     crossings,
     mix_since,
     points_by_share,
@@ -64,14 +65,14 @@ class RuleMix:
         return self.mix.share
 
     @cached_property
-    def moves_the_limit(self) -> bool:
-        """Whether a time hangs on the share, not only whether the rule applies."""
-        return self.rule.action is not None and bool(thresholds(self.rule.action))
+    def limits(self) -> tuple[Threshold, ...]:
+        """Shares at which the limit is another one, not only whether the rule applies."""
+        return () if self.rule.action is None else thresholds(self.rule.action)
 
     @cached_property
     def points(self) -> tuple[PointAt, ...]:
         """Where the action falls due in each class of shares that its times tell apart."""
-        if self.rule.action is None or not self.moves_the_limit:
+        if self.rule.action is None or not self.limits:
             return ()
         return points_by_share(self.rule.action, self.facts, self.asked, self.past)
 
@@ -98,7 +99,7 @@ class RuleMix:
         said = [mix_sentence(self.mix)]
         if self.crossed:
             said.append(self.told(self.crossed[-1]))
-        if self.moves_the_limit and point.closed is None and point.tree is not None:
+        if self.limits and point.closed is None and point.tree is not None:
             said += self._limit(limit_sizes(point.tree))
         return tuple(said)
 

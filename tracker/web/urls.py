@@ -10,6 +10,7 @@ from tracker.web.views import (
     engine_types,
     engines,
     enquiries,
+    fuel,
     history_forms,
     judgements,
     mark_forms,
@@ -140,6 +141,13 @@ urlpatterns = [
         history_forms.withdraw_event,
         name="engine-event-withdraw",
     ),
+    path("engines/<uuid:engine>/fuel/", fuel.engine_fuel, name="engine-fuel"),
+    path(
+        "engines/<uuid:engine>/fuel/<uuid:fuel>/withdraw/",
+        fuel.withdraw_fuel,
+        name="engine-fuel-withdraw",
+    ),
+    path("engines/<uuid:engine>/fuel/add/", fuel.add_fuel, name="engine-fuel-add"),
     path(
         "engines/<uuid:engine>/identity/",
         engine_forms.identity,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import uuid
 from datetime import datetime
-from typing import Any
+from typing import Any, Self
 
 from django.conf import settings
 from django.db import models
@@ -14,11 +14,11 @@ from tracker.fleet.models.parts import Part
 
 
 class WithdrawableQuerySet(models.QuerySet[Any]):
-    def valid(self) -> WithdrawableQuerySet:
+    def valid(self) -> Self:
         """Without what was entered by mistake."""
         return self.filter(withdrawn_at=None)
 
-    def known_at(self, moment: datetime) -> WithdrawableQuerySet:
+    def known_at(self, moment: datetime) -> Self:
         """What stood as far as was known at a moment."""
         return self.filter(recorded_at__lte=moment).exclude(withdrawn_at__lte=moment)
 
