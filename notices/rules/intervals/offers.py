@@ -37,6 +37,8 @@ from notices.rules.intervals.provisions import Interval
 from notices.rules.intervals.reaching import Found, reach_of
 from notices.rules.intervals.results import Holding, Offer, Reach
 
+MOST_SETS: Final = 24
+"""So many sets are told of one extension, the cheapest of those found."""
 _NOTHING_FOUND: Final = Found(sure=())
 _NEVER_CHANGED: Final = (TypeIn, SerialIn, Built, Shipped, AttributeIn)
 
@@ -61,8 +63,8 @@ def offer_of(one: Interval, inquiry: Inquiry, costs: Mapping[str, Hours]) -> Off
         reasons=(*verdict.reasons, *at_present.fixed),
         missing=missing,
         fixed=once([*at_present.fixed, *_fixed(chain, inquiry)]),
-        reach=_cheapest_first(sure, costs),
-        cut=found.cut,
+        reach=_cheapest_first(sure, costs)[:MOST_SETS],
+        cut=found.cut or len(sure) > MOST_SETS,
     )
 
 

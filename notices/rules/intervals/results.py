@@ -83,7 +83,8 @@ class Offer:
     `reasons`: sentences. `missing`: the facts on which it hangs. `fixed`: of what
     stands against it, the sentences about what nobody can change.
     `reach`: the smallest sets of steps that make it hold for certain, cheapest first.
-    `cut`: more steps or sets were possible than are tried, so some may be left out.
+    `cut`: more was possible than is tried or told, so some sets may be left out, and
+    one that is told may hold a smaller one.
     `enter_hours`, `enter_on`: the last hour (on the engine's axis) and the last day on
     which it may be entered; None where there is no such bound or it is not known.
     """
