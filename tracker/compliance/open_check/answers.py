@@ -23,6 +23,7 @@ from tracker.compliance.open_check.described import (
 )
 from tracker.compliance.open_check.library import OpenLibrary
 from tracker.compliance.open_check.wanted import Wanted, first_field, works_asked_for
+from tracker.compliance.overhauls import Overhaul
 from tracker.compliance.rules import CompiledRule
 from tracker.compliance.states import WORDS
 from tracker.compliance.summary import Line, NotApplicable
@@ -57,6 +58,7 @@ class Found:
 class OpenAnswer:
     """All that is said of a described engine on a day.
 
+    `overhaul`: None where no provision about the interval concerns it, or may.
     `of_other_types`: provisions of the library that name types of which this is none.
     """
 
@@ -65,6 +67,8 @@ class OpenAnswer:
     library: OpenLibrary
     file: DescribedFile
     on: date
+    overhaul: Overhaul | None
+    interval_missing: tuple[Missing, ...]
     applies: tuple[Found, ...]
     undetermined: tuple[Found, ...]
     not_applicable: tuple[NotApplicable, ...]
@@ -87,12 +91,15 @@ def answer_for(
     ]
     found = sorted(_found(assessed, file, library, on), key=_place)
     undetermined = Outcome.UNDETERMINED.value
+    overhaul = library.intervals.overhaul_of(_for_intervals(library, file), on=on)
     return OpenAnswer(
         station=station,
         described=described,
         library=library,
         file=file,
         on=on,
+        overhaul=overhaul,
+        interval_missing=_interval_missing(overhaul, library, file),
         applies=tuple(one for one in found if one.line.outcome != undetermined),
         undetermined=tuple(one for one in found if one.line.outcome == undetermined),
         not_applicable=tuple(
@@ -115,6 +122,28 @@ def file_for(rules: Iterable[CompiledRule], file: DescribedFile) -> DescribedFil
     if not asked or not asked <= told.keys():
         return file
     return replace(file, facts=replace(file.facts, history_reviewed=True))
+
+
+def _for_intervals(library: OpenLibrary, file: DescribedFile) -> DescribedFile:
+    """All provisions about the interval are asked together."""
+    rules = library.intervals.rules.by_id.values()
+    return file_for([r for r in rules if r.may_concern(file.facts)], file)
+
+
+def _interval_missing(
+    overhaul: Overhaul | None, library: OpenLibrary, file: DescribedFile
+) -> tuple[Missing, ...]:
+    """Return the facts that the interval hangs on, of each provision in turn."""
+    if overhaul is None:
+        return ()
+    found: dict[str, Missing] = {}
+    for one in (*overhaul.bases, *overhaul.restrictions, *overhaul.offers):
+        wanted = library.wanted_by(one.rule, file.described.parts)
+        for missing in missing_of(one.said.missing, wanted):
+            found.setdefault(missing.words, missing)
+    for missing in missing_of(overhaul.due.due.missing, ()):
+        found.setdefault(missing.words, missing)
+    return tuple(found.values())
 
 
 def _found(

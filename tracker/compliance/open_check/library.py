@@ -28,6 +28,7 @@ from tracker.compliance.open_check.wanted import (
     wanted_by,
     works_asked_for,
 )
+from tracker.compliance.overhauls import IntervalLibrary, interval_library
 from tracker.compliance.rules import CompiledRule
 from tracker.fleet.models import EngineType
 
@@ -51,6 +52,7 @@ class OpenLibrary:
 
     of_type: KnownType
     rules: tuple[CompiledRule, ...]
+    intervals: IntervalLibrary
     publications: int
     provisions: int
 
@@ -140,13 +142,15 @@ class OpenLibrary:
 
 
 def open_library(station: Station, name: str, on: date) -> OpenLibrary:
-    """Return what is current for a type on a day. Five queries, and one for each
-    further thousand rules that may concern the type.
+    """Return what is current for a type on a day.
+
+    Six queries, and one for each further thousand rules that may concern the type.
     """
     library = library_in_force(station, on)
     return OpenLibrary(
         of_type=_known_type(station, name),
         rules=tuple(library.for_engines([EngineFacts(type=name)])),
+        intervals=interval_library(station, on),
         publications=library.publications,
         provisions=library.provisions,
     )

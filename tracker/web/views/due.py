@@ -11,6 +11,7 @@ from tracker.accounts.context import today_at
 from tracker.accounts.middleware import ViewedRequest
 from tracker.compliance import gaps, tallies
 from tracker.compliance.due import due_list
+from tracker.compliance.models import Enquiry
 from tracker.compliance.states import FURTHER_FLIGHT, WORDS
 from tracker.web import lines
 from tracker.web.views.paging import SIZE, CutPage, page_asked
@@ -46,6 +47,7 @@ def start(request: ViewedRequest) -> HttpResponse:
         "old": old[:FEW],
         "old_total": old.count(),
         "evaluated": tallies.evaluated(viewer, on),
+        "enquiries": Enquiry.objects.visible_to(viewer).waiting().count(),
     }
     return render(request, "web/due/station.html", shown)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
+from django.urls import reverse
 from django.utils import timezone
 
 from tracker.accounts.models import Membership
@@ -29,9 +30,12 @@ class Command(BaseCommand):
                 f"{len(stage.publications)} publications."
             )
         self.stdout.write("Open http://127.0.0.1:8000/ and sign in as one of these:")
-        members = Membership.objects.filter(
-            left_at=None, station__name=setting(timezone.localdate())["station"]["name"]
-        )
+        row = setting(timezone.localdate())["station"]
+        members = Membership.objects.filter(left_at=None, station__name=row["name"])
         for member in members.select_related("user"):
             self.stdout.write(f"  {member.user.email:32} {member.get_role_display()}")
         self.stdout.write(f"Password for each of them: {PASSWORD}")
+        page = reverse("web:check", args=[row["check_address"]])
+        self.stdout.write(
+            f"Without an account, anybody may check an engine at http://127.0.0.1:8000{page}"
+        )
