@@ -71,9 +71,9 @@ def test_what_has_no_exact_form_is_not_hashed(value) -> None:
 def test_every_hash_can_be_computed_again_from_the_text_alone(engine, record) -> None:
     for day in (18, 19, 20):
         record(date(2026, 11, day), document=FreeDocument(number=f"SL-{day}"))
-    previous = hashlib.sha256(f"rec-v1\n{engine.public_id}".encode()).hexdigest()
+    previous = hashlib.sha256(f"rec-v1\n{engine.chain_id}".encode()).hexdigest()
     for sequence, kept in enumerate(Record.objects.order_by("sequence"), start=1):
-        text = f"rec-v1\n{previous}\n{engine.public_id}\n{sequence}\n{kept.payload}"
+        text = f"rec-v1\n{previous}\n{engine.chain_id}\n{sequence}\n{kept.payload}"
         assert kept.previous_hash == previous
         assert kept.hash == hashlib.sha256(text.encode()).hexdigest()
         assert json.dumps(

@@ -100,7 +100,7 @@ def rewrite_from(engine: Engine, sequence: int, word: str) -> None:
             description = description.replace("no wear", word)
         digest = record_hash(
             previous=previous,
-            engine=engine.public_id,
+            engine=engine.chain_id,
             sequence=record.sequence,
             payload=payload,
         )
@@ -158,7 +158,7 @@ def forge_in_the_middle(one: Engine, other: Engine) -> None:
     run(f"UPDATE {T} SET previous_hash = %s WHERE id = %s", "0" * 64, third.pk)
     third.payload = third.payload.replace(third.slot, "forged")
     digest = record_hash(
-        previous=second.hash, engine=one.public_id, sequence=3, payload=third.payload
+        previous=second.hash, engine=one.chain_id, sequence=3, payload=third.payload
     )
     third.pk, third.sequence, third.previous_hash = None, 3, second.hash
     third.hash, third.slot = digest, "forged"

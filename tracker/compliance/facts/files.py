@@ -211,6 +211,9 @@ def known(hours: int | None) -> Hours | Unknown:
 def is_about(record: Record, subject: Subject) -> bool:
     """Whether a record counts as having done what a rule asks for."""
     if record.publication_id is None:
+        if record.handed_over and record.text["document"]["provision"]:
+            # Which provision of our own documents it was, nobody has said.
+            return False
         return designation(record.document_number) == subject.number_key
     if record.publication_id != subject.publication or record.provision is None:
         return False

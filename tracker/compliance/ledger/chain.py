@@ -41,13 +41,14 @@ class Row(NamedTuple):
 
     pk: int
     engine: int
-    engine_id: UUID
+    chain_id: UUID
     engine_station: int
     sequence: int
     previous_hash: str
     hash: str
     payload: str
     station: int
+    handed_over: bool
     kind: str
     slot: str
     on: date
@@ -72,13 +73,14 @@ class Row(NamedTuple):
 _COLUMNS: Final = (
     "pk",
     "engine",
-    "engine__public_id",
+    "engine__chain_id",
     "engine__station",
     "sequence",
     "previous_hash",
     "hash",
     "payload",
     "station",
+    "handed_over",
     "kind",
     "slot",
     "on",
@@ -141,7 +143,7 @@ def _first_break(chain: Iterator[Row], attached: _Attached) -> tuple[int, Fault]
     previous: str | None = None
     for expected, row in enumerate(chain, start=1):
         if previous is None:
-            previous = first_hash(row.engine_id)
+            previous = first_hash(row.chain_id)
         fault = _fault_of(row, attached, expected=expected, previous=previous)
         if fault is not None:
             return row.sequence, fault
@@ -158,7 +160,7 @@ def _fault_of(
         return "link"
     computed = record_hash(
         previous=previous,
-        engine=row.engine_id,
+        engine=row.chain_id,
         sequence=row.sequence,
         payload=row.payload,
     )
@@ -184,16 +186,26 @@ def _columns_agree(row: Row, said: dict[str, Any]) -> bool:
         and said.get("en_route", False) == row.en_route
         and said.get("work", "") == row.description
         and said["recorded_at"] == canonical_moment(row.recorded_at)
-        and said["recorded_by"] == str(row.recorded_by)
-        and said["engine"]["id"] == str(row.engine_id)
+        and said["engine"]["id"] == str(row.chain_id)
         and row.station == row.engine_station
         and document.get("number", "") == row.document_number
         and document.get("revision", "") == row.document_revision
+        and (said.get("voids") or {}).get("sequence") == row.voids
+        and (row.handed_over or _ids_agree(row, said, document))
+    )
+
+
+def _ids_agree(row: Row, said: dict[str, Any], document: dict[str, Any]) -> bool:
+    """Whether the rows that a record is tied to are those that its text names.
+
+    They are not known at a station that the engine was handed over to.
+    """
+    return (
+        said["recorded_by"] == str(row.recorded_by)
         and document.get("id") == _named(row.revision)
         and document.get("provision_id") == _named(row.provision)
         and document.get("rule") == row.rule
         and (said.get("part") or {}).get("id") == _named(row.part)
-        and (said.get("voids") or {}).get("sequence") == row.voids
     )
 
 

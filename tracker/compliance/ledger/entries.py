@@ -180,7 +180,7 @@ def _head(
         "v": VERSION,
         "kind": kind.value,
         "engine": {
-            "id": engine.public_id,
+            "id": engine.chain_id,
             "type": engine.engine_type.designation,
             "serial": engine.serial,
         },

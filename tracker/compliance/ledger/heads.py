@@ -36,8 +36,8 @@ def written_heads(at: datetime) -> str:
     later = Record.objects.filter(
         engine=OuterRef("engine"), sequence__gt=OuterRef("sequence")
     )
-    columns = ("engine__public_id", "engine__engine_type__designation")
-    last = Record.objects.filter(~Exists(later)).order_by("engine__public_id")
+    columns = ("engine__chain_id", "engine__engine_type__designation")
+    last = Record.objects.filter(~Exists(later)).order_by("engine__chain_id")
     said: dict[str, object] = {
         "form": FORM,
         "made_at": at,
@@ -76,9 +76,9 @@ def lost_heads(heads: Sequence[Head]) -> Iterator[Break]:
     for start in range(0, len(heads), AT_ONCE):
         some = heads[start : start + AT_ONCE]
         rows = Record.objects.filter(
-            engine__public_id__in=[head["engine"] for head in some],
+            engine__chain_id__in=[head["engine"] for head in some],
             sequence__in={head["sequence"] for head in some},
-        ).values_list("engine__public_id", "sequence", "hash")
+        ).values_list("engine__chain_id", "sequence", "hash")
         found = {(str(engine), sequence): digest for engine, sequence, digest in rows}
         for head in some:
             if found.get((head["engine"], head["sequence"])) != head["hash"]:

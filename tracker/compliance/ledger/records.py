@@ -153,11 +153,11 @@ def _chain(
     record.engine = engine
     record.station_id = engine.station_id
     record.sequence = last.sequence + 1 if last else 1
-    record.previous_hash = last.hash if last else first_hash(engine.public_id)
+    record.previous_hash = last.hash if last else first_hash(engine.chain_id)
     record.payload = canonical(payload)
     record.hash = record_hash(
         previous=record.previous_hash,
-        engine=engine.public_id,
+        engine=engine.chain_id,
         sequence=record.sequence,
         payload=record.payload,
     )

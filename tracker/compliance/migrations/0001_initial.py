@@ -115,6 +115,7 @@ class Migration(migrations.Migration):
                 ('hash', models.CharField(max_length=64)),
                 ('payload', models.TextField()),
                 ('recorded_at', models.DateTimeField()),
+                ('handed_over', models.BooleanField(default=False)),
                 ('kind', models.CharField(choices=[('work', 'work'), ('transcribed', 'transcribed from logbook'), ('void', 'voids another record')], max_length=12)),
                 ('document_number', models.CharField(blank=True, max_length=60)),
                 ('document_revision', models.CharField(blank=True, max_length=20)),

@@ -63,6 +63,9 @@ class Record(models.Model):
     `slot`: action, part and occurrence; unique in an engine, so that two people cannot
     record the same thing twice. `document_number` and `document_revision` are as
     printed, also of a document that the library does not hold. Hours are hundredths.
+    `handed_over`: it came with the engine from another station, as it was recorded
+    there; what its text names by an id is then known there only, and `recorded_by` is
+    who took it in.
     """
 
     public_id = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
@@ -78,6 +81,7 @@ class Record(models.Model):
     recorded_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
     )
+    handed_over = models.BooleanField(default=False)
     kind = models.CharField(max_length=12, choices=RecordKind.choices)
     publication = models.ForeignKey(
         "notices.Publication",

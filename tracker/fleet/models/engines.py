@@ -135,9 +135,14 @@ class EngineQuerySet(models.QuerySet["Engine"]):
 
 
 class Engine(models.Model):
-    """One engine in a station's care. `version` guards against lost updates."""
+    """One engine in a station's care. `version` guards against lost updates.
+
+    `chain_id` is the identity from which its ledger starts. It goes along when the engine
+    is handed over to another station, which keeps the same chain under an id of its own.
+    """
 
     public_id = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    chain_id = models.UUIDField(default=uuid.uuid4, editable=False)
     station = models.ForeignKey(
         "accounts.Station", on_delete=models.PROTECT, related_name="engines"
     )
@@ -180,6 +185,11 @@ class Engine(models.Model):
                 violation_error_message=(
                     "This station already keeps an engine of that type and serial."
                 ),
+            ),
+            models.UniqueConstraint(
+                fields=["station", "chain_id"],
+                name="fleet_engine_chain_once_per_station",
+                violation_error_message="This station already keeps that engine.",
             ),
             models.CheckConstraint(
                 condition=models.Q(hours_now__gte=0),
