@@ -20,6 +20,8 @@ from tracker.accounts.access import Viewer
 from tracker.compliance.due import DueRow, due_rows
 from tracker.compliance.facts import engine_files
 from tracker.compliance.findings.assessing import assess
+from tracker.compliance.in_force import library_in_force
+from tracker.compliance.intervals import interval_of
 from tracker.compliance.models import Closed, Finding, Standing
 from tracker.compliance.overview import Gap, gaps_of
 from tracker.compliance.rules import compiled
@@ -109,13 +111,20 @@ class Effect:
         return together and self.presses
 
     @property
-    def presses(self) -> bool:
-        """Whether something becomes open by it, more urgent, or due earlier."""
-        if self.after is None:
+    def settles(self) -> bool:
+        """Whether it may apply before, and applies for certain after."""
+        if self.before is None or self.after is None:
             return False
-        if self.before is None:
-            return _rank(self.after) < len(WORDS)
+        return self.before.finding.undetermined and not self.after.finding.undetermined
+
+    @property
+    def presses(self) -> bool:
+        """Whether something becomes open by it, certain, more urgent, or due earlier."""
         before, after = self.before, self.after
+        if after is None or not _is_open(after):
+            return False
+        if before is None or self.settles:
+            return True
         if _rank(before) != _rank(after):
             return _rank(after) < _rank(before)
         return _is_earlier(after.due_hours, before.due_hours) or _is_earlier(
@@ -195,7 +204,7 @@ def moments_of(viewer: Viewer, engines: Collection[int], on: date) -> dict[int, 
     found = {
         engine.pk: engine
         for engine in Engine.objects.filter(pk__in=engines)
-        .select_related("engine_type", "standing")
+        .select_related("engine_type", "standing", "station")
         .order_by("pk")
     }
     findings = Finding.objects.filter(engine__in=engines).for_list()
@@ -285,11 +294,13 @@ def _why_not(
     """Return by provision why it does not apply any more."""
     provisions = Provision.objects.filter(pk__in={row.provision.pk for row in ended})
     file = engine_files([engine], on=on)[engine.pk]
+    in_force = library_in_force(engine.station, on).for_engines([file.facts])
+    interval = interval_of(in_force, file, on=on)
     why = {}
     for rule in compiled(provisions):
         found = [
             assessed.reasons
-            for assessed in assess(rule, file, on=on)
+            for assessed in assess(rule, file, on=on, interval=interval)
             if assessed.outcome is Outcome.DOES_NOT_APPLY
         ]
         why[rule.provision.pk] = found[0] if found else (PART_GONE,)
@@ -327,6 +338,10 @@ def _order(effect: Effect) -> tuple[object, ...]:
         row.provision.order,
         row.part,
     )
+
+
+def _is_open(row: DueRow) -> bool:
+    return _rank(row) < len(WORDS)
 
 
 def _rank(row: DueRow) -> int:

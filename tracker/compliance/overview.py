@@ -12,6 +12,8 @@ from uuid import UUID
 from django.db.models import F, FilteredRelation, Q
 from django.db.models.functions import Coalesce
 
+from notices.rules.applicability.subjects import part_label
+from notices.rules.facts import UNKNOWN, PartFacts
 from tracker.accounts.access import Viewer
 from tracker.compliance.due import DueRow
 from tracker.compliance.models import Closed, Declined, Finding, Record, RecordKind
@@ -44,6 +46,19 @@ class PartNow:
 
     def __str__(self) -> str:
         return named(self.description, self.place)
+
+    @property
+    def label(self) -> str:
+        """How the core names it in reasons and in missing facts."""
+        said = self.description
+        return part_label(
+            PartFacts(
+                role=said.role,
+                place=self.place,
+                number=said.number or UNKNOWN,
+                serial=said.serial or UNKNOWN,
+            )
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,7 +131,7 @@ def overview_of(viewer: Viewer, public_id: UUID, on: date) -> EngineOverview:
     Eight queries, however many findings, parts and records there are.
     """
     engine = _engine(viewer, public_id)
-    parts = _parts_now(engine)
+    parts = parts_now(engine)
     rows = _rows(viewer, engine, parts, on)
     declined = {row.publication_id: row for row in _declined(engine)}
     overhauls = tuple(
@@ -165,7 +180,7 @@ def _rows(
     viewer: Viewer, engine: Engine, parts: Mapping[int, PartNow], on: date
 ) -> tuple[DueRow, ...]:
     findings = Finding.objects.filter(engine=engine).select_related(
-        "provision__revision__publication", "part"
+        "provision__revision__publication", "part", "rule"
     )
     rows = []
     for finding in findings.order_by(
@@ -230,7 +245,7 @@ def gaps_of(rows: Iterable[DueRow]) -> tuple[Gap, ...]:
     return tuple(sorted(found, key=lambda gap: (-len(gap.decides), gap.fact)))
 
 
-def _parts_now(engine: Engine) -> dict[int, PartNow]:
+def parts_now(engine: Engine) -> dict[int, PartNow]:
     """The parts fitted now, by role and place, each with its description. One query."""
     held = FilteredRelation("part__fittings", condition=Q(part__fittings__current=True))
     rows = (

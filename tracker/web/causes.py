@@ -20,8 +20,8 @@ NOT_FOUND: Final = "not found"
 NO_LONGER: Final = State.DOES_NOT_APPLY.value
 GROUPS: Final[tuple[tuple[str, Callable[[Effect], bool]], ...]] = (
     ("Parts that would not, or might not, go together", lambda e: e.is_conflict),
-    ("New or more pressing", lambda e: e.presses),
-    ("Later, or settled", lambda e: e.after is not None),
+    ("New, certain or more pressing", lambda e: e.presses),
+    ("Less pressing, or different", lambda e: e.after is not None),
     ("No longer found", lambda e: True),
 )
 """An effect stands in the first group that takes it."""
@@ -110,11 +110,8 @@ def _line(effect: Effect) -> Line:
 def _why(effect: Effect) -> list[str]:
     if effect.after is None:
         return list(effect.reasons)
-    row = effect.after
-    said = [row.sentence] if row.sentence else []
-    if row.missing:
-        said.append(f"Depends on: {'; '.join(row.missing)}. Treat it as open.")
-    return [*said, *row.reasons]
+    said = ["It would apply for certain."] if effect.settles else []
+    return [*said, effect.after.sentence, *effect.after.reasons]
 
 
 def _point(row: DueRow | None, without: str) -> Point:
@@ -161,16 +158,19 @@ def _interval_words(interval: Interval | None) -> str:
 
 def _lead(caused: Caused) -> str:
     counts = {
-        "new or more pressing": sum(e.presses for e in caused.effects),
-        "later or settled": sum(
+        "new, certain or more pressing": sum(e.presses for e in caused.effects),
+        "less pressing or different": sum(
             e.after is not None and not e.presses for e in caused.effects
         ),
         "no longer found": len(caused.ended),
     }
-    said = [f"{count} {words}" for words, count in counts.items() if count]
-    if not said:
-        return "No finding would change."
-    noun = "finding" if sum(counts.values()) == 1 else "findings"
-    first, *rest = said
-    number, words = first.split(" ", 1)
-    return f"With it {wording.listed([f'{number} {noun} would be {words}', *rest])}."
+    told = [(count, words) for words, count in counts.items() if count]
+    said = "No finding would change."
+    if told:
+        count, words = told[0]
+        first = f"{count} finding{'' if count == 1 else 's'} would be {words}"
+        rest = [f"{number} {then}" for number, then in told[1:]]
+        said = f"With it {wording.listed([first, *rest])}."
+    if any(one.shortens for one in caused.engines):
+        said += " The overhaul interval would end earlier, or could no longer be said."
+    return said

@@ -14,12 +14,11 @@ from typing import Final
 
 from django.urls import reverse
 
-from notices.rules.applicability.subjects import part_label
-from notices.rules.facts import UNKNOWN, PartFacts
 from tracker.compliance.overview import Gap, PartNow
 from tracker.fleet.models import Engine
 
 FLEET, READING, WORK, SEE = "EDIT_FLEET", "ADD_READING", "RECORD_WORK", "SEE_ENGINES"
+FUEL = "ADD_FUEL"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,8 +70,9 @@ _OF_ENGINE: Final[tuple[Row, ...]] = (
         "Enter the overhaul",
         FLEET,
     ),
+    (r"kind of fuel in use", "engine-fuel-add", "Enter the fuel taken on", FUEL),
     (
-        r"share of leaded fuel|oil temperature|kind of operation",
+        r"share of leaded fuel|oil temperature|kind of operation|ambient temperatures",
         "engine-operation",
         "Enter how it is run",
         FLEET,
@@ -145,20 +145,7 @@ def _is_about(fact: str, part: PartNow) -> bool:
     role = re.escape(part.description.role)
     if re.search(rf"\bthe {role}\b", fact, re.IGNORECASE):
         return True
-    return fact.endswith(f" of {_label(part)}")
-
-
-def _label(part: PartNow) -> str:
-    """Return how the core names the part in a missing fact."""
-    said = part.description
-    return part_label(
-        PartFacts(
-            role=said.role,
-            place=part.place,
-            number=said.number or UNKNOWN,
-            serial=said.serial or UNKNOWN,
-        )
-    )
+    return fact.endswith(f" of {part.label}")
 
 
 def _of_parts(row: Row, engine: Engine, about: Sequence[PartNow]) -> Remedy:

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_GET
 from tracker.accounts.context import today_at
 from tracker.accounts.middleware import ViewedRequest
 from tracker.compliance import gaps, tallies
+from tracker.compliance.conflicts import conflicts_of
 from tracker.compliance.overview import EngineOverview, overview_of
 from tracker.compliance.past import past_of
 from tracker.compliance.summary import status_of
@@ -20,6 +21,7 @@ from tracker.figures.dates import draw_dates
 from tracker.figures.ruler import draw_hours
 from tracker.fleet.models import Engine, Owner, State
 from tracker.web import lines
+from tracker.web.conflicts import shown_conflicts
 from tracker.web.remedies import with_remedies
 from tracker.web.rulers import Rulers, items_of, rulers_of, works_of
 from tracker.web.views.paging import SIZE
@@ -77,6 +79,9 @@ def engine(request: ViewedRequest, engine: UUID) -> HttpResponse:
         "found": found,
         "engine": found.engine,
         "gaps": with_remedies(found.gaps, found.engine, found.parts),
+        "conflicts": shown_conflicts(
+            conflicts_of(found.open_rows, found.parts), found.engine, found.parts
+        ),
         "urgent": tallies.most_urgent(found.counts),
         "open_rows": lines.shown(found.open_rows),
         "closed_rows": lines.shown(found.closed_rows),
