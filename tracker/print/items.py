@@ -91,9 +91,10 @@ def _point(line: Line) -> tuple[str, str]:
     """Return the next due point: its hours, and its date or event."""
     stands = line.provision.kind == Provision.Kind.PROHIBITION
     when, also = point_words(line.due, line.state, stands=stands)
-    if line.due.hours is not None and when[-1:] == "h":
-        return when, also
-    return "", f"{when} {also}".strip()
+    if line.due.hours is None or not when.endswith("h"):
+        return "", f"{when} {also}".strip()
+    hours, _, earliest = when.partition(", ")
+    return hours, f"{earliest} {also}".strip()
 
 
 def _missing(line: Line) -> str:
