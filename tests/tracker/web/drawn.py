@@ -49,14 +49,20 @@ def drawings_of(figure: str) -> list[Drawing]:
     """The drawings of a figure, one for each least width."""
     root = ElementTree.fromstring(figure)  # noqa: S314  # our own markup
     return [
-        _drawing(svg)
+        _drawing(svg, WIDTHS[svg.get("class", "")])
         for svg in root.findall("svg")
         if svg.get("class", "") in WIDTHS and svg.find("desc") is not None
     ]
 
 
-def _drawing(svg: ElementTree.Element) -> Drawing:
-    width = WIDTHS[svg.get("class", "")]
+def drawn_once(figure: str, width: int) -> Drawing:
+    """The drawing of a figure that has only one, at one of the widths it is shown in."""
+    root = ElementTree.fromstring(figure)  # noqa: S314  # our own markup
+    [svg] = root.findall("svg")
+    return _drawing(svg, width)
+
+
+def _drawing(svg: ElementTree.Element, width: int) -> Drawing:
     return Drawing(
         width=width,
         desc=svg.findtext("desc") or "",
