@@ -13,15 +13,24 @@ import pytest
 from django.apps import apps
 from django.db import transaction
 
+from notices.models import Provision
 from notices.rules.applicability import nodes
 from notices.rules.conditions import parse_condition
+from notices.rules.fluids import CLASSES, parse_rows
+from notices.rules.temperatures import UNITS
 from notices.rules.times import limits
 from notices.rules.times.actions import Action, parse_action
 from tracker.accounts.access import Viewer
 from tracker.accounts.models import Station
-from tracker.compliance.due import WORDS, counts, due_of
+from tracker.compliance.due import WORDS, counts, due_of, due_rows
 from tracker.compliance.ledger import verify_chain
-from tracker.compliance.models import Closed, Finding, Record
+from tracker.compliance.models import (
+    Closed,
+    Finding,
+    LongerInterval,
+    Record,
+    Standing,
+)
 from tracker.compliance.scenario import files
 from tracker.compliance.scenario.life import life
 from tracker.compliance.scenario.load import LoadedInPart, load
@@ -43,6 +52,7 @@ def provisions() -> list[dict[str, Any]]:
 
 def conditions() -> list[nodes.Condition]:
     stated = [p["condition"] for p in provisions() if "condition" in p]
+    stated += [row["when"] for row in oils() if "when" in row]
     for publication in files.publications(TODAY):
         stated += [revision["applicability"] for revision in publication["revisions"]]
     return [parse_condition(raw) for raw in stated]
@@ -50,6 +60,14 @@ def conditions() -> list[nodes.Condition]:
 
 def actions() -> list[Action]:
     return [parse_action(p["action"]) for p in provisions() if "action" in p]
+
+
+def intervals() -> list[dict[str, Any]]:
+    return [p["interval"] for p in provisions() if "interval" in p]
+
+
+def oils() -> list[dict[str, Any]]:
+    return [row for p in provisions() for row in p.get("fluids", ())]
 
 
 def inside(value: object) -> Iterator[object]:
@@ -77,11 +95,11 @@ def about_a_part(
             yield from about_a_part(member, part=part)
 
 
-def test_there_are_twenty_five_publications_of_all_kinds_with_forty_revisions() -> None:
+def test_there_are_publications_of_all_kinds_in_every_standing() -> None:
     publications = files.publications(TODAY)
     revisions = [row for each in publications for row in each["revisions"]]
-    assert len(publications) == 25
-    assert len(revisions) == 40
+    assert len(publications) == 28
+    assert len(revisions) == 43
     assert {each["kind"] for each in publications} == {
         "AD", "SD", "SB", "SI", "SL", "ALS", "manual", "scheduled",
     }  # fmt: skip
@@ -190,15 +208,42 @@ def test_every_choice_of_an_action_occurs() -> None:
 
 def test_provisions_are_of_every_kind() -> None:
     kinds = {provision.get("kind", "action") for provision in provisions()}
-    assert kinds == {
-        "action",
-        "prohibition",
-        "overhaul interval",
-        "oils and fluids",
-        "information",
-    }
+    assert kinds == set(Provision.Kind.values)
     assert any("effective" in p for p in provisions()), "a retained effective date"
     assert any(p.get("ferry") == "barred" for p in provisions())
+
+
+def test_every_choice_inside_an_interval_occurs() -> None:
+    stated = intervals()
+    assert {one["kind"] for one in stated} == {"base", "extension", "restriction"}
+    bounds = [one["enter_by"] for one in stated if "enter_by" in one]
+    assert {key for bound in bounds for key in bound} == {"hours", "years"}
+    assert {type(one["binding"]) for one in stated if "binding" in one} == {bool, list}
+    own = {
+        name
+        for publication in files.publications(TODAY)
+        for revision in publication["revisions"]
+        for name in _built_on_another_document(revision["provisions"])
+    }
+    assert own == {"base"}, "one document builds on another's interval"
+    assert any("years" not in one for one in stated)
+
+
+def _built_on_another_document(provisions: list[dict[str, Any]]) -> Iterator[str]:
+    stated = [p["interval"] for p in provisions if "interval" in p]
+    named = {one["id"] for one in stated}
+    yield from {one["builds_on"] for one in stated if "builds_on" in one} - named
+
+
+def test_every_choice_inside_a_table_of_oils_occurs() -> None:
+    rows = parse_rows(oils())
+    assert {row.kind for row in rows} == set(CLASSES)
+    assert {row.ambient.unit for row in rows} == set(UNITS)
+    assert {row.fuel for row in rows} == {
+        ("unleaded",), ("leaded",), ("unleaded", "leaded"),
+    }  # fmt: skip
+    assert any(row.when for row in rows)
+    assert any(row.note for row in rows)
 
 
 def life_of_an_engine(name: str) -> Any:
@@ -310,6 +355,8 @@ def test_every_state_is_to_be_seen_and_a_second_load_changes_nothing() -> None:
     assert row_counts() == loaded, "a second load changed something"
     every_state_is_to_be_seen(stage.team.administrator)
     every_closed_kind_is_to_be_seen()
+    every_outcome_of_an_interval_is_to_be_seen()
+    parts_that_fit_and_parts_that_do_not_are_to_be_seen(stage.team.administrator)
     each_chain_of_the_ledger_holds()
     what_is_shown_is_plausible(stage.team.station)
 
@@ -326,6 +373,39 @@ def every_state_is_to_be_seen(viewer: Viewer) -> None:
 def every_closed_kind_is_to_be_seen() -> None:
     seen = Counter(Finding.objects.values_list("closed", flat=True))
     assert set(seen) == set(Closed.values)
+
+
+def every_outcome_of_an_interval_is_to_be_seen() -> None:
+    standings = Standing.objects.select_related("engine")
+    assert {one.longer_interval for one in standings} == set(LongerInterval.values)
+    missing = [one.overhaul_missing for one in standings]
+    assert any(missing)
+    assert not all(missing)
+    past = {
+        (one.engine.serial, one.overhaul_binds)
+        for one in standings
+        if (one.overhaul_on is not None and one.overhaul_on < TODAY)
+        or (
+            one.overhaul_hours is not None
+            and one.engine.hours_now is not None
+            and one.overhaul_hours < one.engine.hours_now
+        )
+    }
+    assert ("K-612-62B", True) in past, "one overdue by law"
+    assert ("4118", False) in past, "one past a recommendation"
+    assert len(past) <= 4, "most engines are inside their interval"
+
+
+def parts_that_fit_and_parts_that_do_not_are_to_be_seen(viewer: Viewer) -> None:
+    found = Finding.objects.filter(provision__kind=Provision.Kind.TOGETHER)
+    words = {
+        (row.engine.serial, row.word, row.finding.undetermined)
+        for row in due_rows(list(found.for_list()), viewer, TODAY)
+    }
+    assert ("4866", "before further flight", False) in words
+    assert ("5188", "coming due", False) in words
+    assert {serial for serial, _, unknown in words if unknown} >= {"5304", "4620"}
+    assert not {serial for serial, _, _ in words} & {"4731", "4977"}, "these fit"
 
 
 def what_is_shown_is_plausible(station: Station) -> None:

@@ -21,6 +21,7 @@ from tracker.fleet import events, marks, meters, register
 from tracker.fleet.models import Engine, Meter, Review, State
 
 ROLES = ("fuel pump", "hose set", "magneto", "turbocharger")
+"""Looked for on every engine, also on those whose type holds none."""
 
 
 def enter_histories(stage: Stage) -> None:
@@ -150,7 +151,8 @@ def _mark(stage: Stage, member: Member, engine: Engine) -> None:
     if "reviewed" in row:
         _review(stage, engine, Review.HISTORY, iso(row["reviewed"]))
     if row["roles_reviewed"]:
-        for role in ROLES:
+        held = engine.engine_type.part_roles.values_list("role", flat=True)
+        for role in dict.fromkeys((*ROLES, *held)):
             _review(stage, engine, role, begun)
     for kind, searched in row.get("searched", {}).items():
         _note_search(stage, engine, kind, iso(searched))
