@@ -26,10 +26,17 @@ ROW = {
     "fuel": ["unleaded", "leaded"],
 }
 
+BASE = {"id": "base", "kind": "base", "hours": 1500, "years": 12, "since": "new"}
+
 
 def asking(condition: Any = None, engine: Any = None, **more: Any) -> dict[str, Any]:
     question = {"condition": condition or TYPE_IS_MX4, "engine": engine or {}}
     return {"evaluate": {**question, "on": "2026-05-01"}, **more}
+
+
+def interval_of(*provisions: Any, **more: Any) -> dict[str, Any]:
+    question = {"provisions": [*provisions], "engine": {}, "on": "2026-05-01"}
+    return {"overhaul": {**question, **more}}
 
 
 def started(given_lines: bytes, *arguments: str) -> subprocess.CompletedProcess[bytes]:
@@ -88,6 +95,62 @@ def test_questions_are_answered_line_by_line() -> None:
     assert answers[3]["state"] == "outstanding"
     assert answers[3]["hours"] == 530
     assert answers[3]["remaining_hours"] == 17.7
+
+
+def test_a_question_about_the_interval_is_answered() -> None:
+    """Hours and years with their sources, and what would make the longer one hold."""
+    extension = {
+        "id": "SB-24-011",
+        "kind": "extension",
+        "hours": 2000,
+        "since": "new",
+        "when": {"all": [{"embodied": "SB-24-011"}, {"serial": ["4001..4987"]}]},
+    }
+    engine = {
+        "serial": "4001",
+        "built": "2019-05-01",
+        "hours": {"new": 512.3},
+        "operation": "commercial",
+        "history_reviewed": True,
+    }
+    question = interval_of(
+        {**BASE, "binding": ["commercial"]},
+        extension,
+        engine=engine,
+        costs={"SB-24-011": 6.5},
+        hours_a_day=0.5,
+    )
+    status, [found], _ = run(as_lines({"id": 3, **question}))
+    assert status == 0
+    due = found.pop("due")
+    assert found == {
+        "id": 3,
+        "hours": 1500,
+        "years": 12,
+        "from": {"hours": "base", "years": "base"},
+        "binding": True,
+        "word": "outstanding",
+        "used": pytest.approx(512.3 / 1500),
+        "restrictions": [],
+        "extensions": [
+            {
+                "id": "SB-24-011",
+                "outcome": "within reach",
+                "reach": [["embody SB-24-011"]],
+                "man_hours": [6.5],
+                "missing": [],
+                "reasons": ["SB-24-011 is not embodied."],
+                "fixed": [],
+            }
+        ],
+    }
+    assert (due["state"], due["hours"], due["date"]) == (
+        "outstanding",
+        1500,
+        "2031-05-01",
+    )
+    assert (due["remaining_hours"], due["remaining_days"]) == (987.7, 1826)
+    assert due["forecast"] == "2031-05-01"
 
 
 def test_a_wrong_line_is_an_error_and_the_others_still_run() -> None:
@@ -167,6 +230,16 @@ def test_a_refused_line_still_gives_its_id_where_that_can_be_read() -> None:
         ({"evaluate": {**asking()["evaluate"], "part": True}}, "evaluate.part"),
         ({"due": {"engine": {}, "on": "2026-05-01"}}, "due.action"),
         ({"due": []}, "due"),
+        ({"overhaul": []}, "overhaul"),
+        (interval_of({**BASE, "hours": 0}), "overhaul.provisions[0].hours"),
+        (interval_of(BASE, BASE), "overhaul.provisions[1].id"),
+        (interval_of(BASE, on=None), "overhaul"),
+        (interval_of(BASE, part=0), "overhaul.part"),
+        (interval_of(BASE, costs={"SB-9": -1}), "overhaul.costs.SB-9"),
+        (interval_of(BASE, costs=[]), "overhaul.costs"),
+        ({"overhaul": {"engine": {}, "on": "2026-05-01"}}, "overhaul.provisions"),
+        (interval_of(*[BASE] * 201), "overhaul.provisions"),
+        (interval_of(BASE, engine={"hours": 5}), "overhaul.engine.hours"),
     ],
 )
 def test_an_error_names_the_path_in_the_input(question: Any, path: str) -> None:
@@ -246,8 +319,11 @@ def test_any_json_has_an_answer_and_never_an_unforeseen_end(one: Any, two: Any) 
     for question in (
         asking(one, two),
         {"due": {"action": one, "engine": two, "on": "2026-05-01"}},
+        interval_of(one, {**BASE, "when": two}),
+        interval_of({**BASE, "kind": "extension", "when": one}, engine=two),
         {"evaluate": one},
         {"due": one},
+        {"overhaul": one},
     ):
         body = answered(question)
         assert "the log says more" not in body.get("error", {}).get("message", "")
@@ -267,6 +343,7 @@ def test_any_bytes_have_an_answer(line: bytes) -> None:
             {"initial": {"first_of": [{"hours": 50, "after": "effective"}]}},
             {"initial": {"hours": 50}},
         ),
+        ("interval", {**BASE, "binding": True}, {**BASE, "since": "fitted"}),
         ("fluids", [ROW], [{**ROW, "class": "thick"}]),
     ],
 )

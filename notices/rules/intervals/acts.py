@@ -49,6 +49,8 @@ from notices.rules.intervals.new_parts import (
 from notices.rules.intervals.results import Step
 from notices.rules.phrases import listed, with_article
 
+DOABLE: Final = (Embodied, Complied, PartWhere)
+"""The tests whose answer a person can change."""
 MOST_WISHES: Final = 3
 """So many tests of one role are thought of together for one new part."""
 MOST_NEW_PARTS: Final = 12

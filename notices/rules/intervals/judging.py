@@ -78,8 +78,11 @@ class Inquiry:
         return self.asked_of.get(one.id, self.asked)
 
     def subject_for(self, one: Interval) -> EngineSubject:
-        """Return the engine as the provision sees it, prepared once."""
-        asked = self.asked_for(one)
+        """Return the engine as a provision sees it."""
+        return self.subject(self.asked_for(one))
+
+    def subject(self, asked: Asked) -> EngineSubject:
+        """Return the engine under these circumstances, prepared once."""
         if id(asked) not in self._subjects:
             self._subjects[id(asked)] = prepare(self.facts, asked)
         return self._subjects[id(asked)]
@@ -133,16 +136,13 @@ class Inquiry:
 
     def verdict_with(self, chain: Chain, facts: EngineFacts) -> Verdict:
         """Return whether a chain would hold for changed facts, without reasons."""
-        subjects: dict[int, EngineSubject] = {}
+        changed = self if facts is self.facts else self._with(facts)
         outcomes: list[Outcome] = []
         missing: list[str] = []
         for member in chain.members:
             if member.compiled_when is None:
                 continue
-            asked = self.asked_for(member)
-            if id(asked) not in subjects:
-                subjects[id(asked)] = prepare(facts, asked)
-            subject = subjects[id(asked)]
+            subject = changed.subject_for(member)
             outcome = member.compiled_when.outcome_of(subject)
             if outcome is Outcome.DOES_NOT_APPLY:
                 return Verdict(outcome=outcome)
@@ -153,6 +153,11 @@ class Inquiry:
             outcome=all_of(outcomes, chain.lacking),
             missing=once([*missing, *chain.lacking]),
         )
+
+    def _with(self, facts: EngineFacts) -> Inquiry:
+        """Return the same questions about changed facts."""
+        past = self.situation.history
+        return Inquiry(self.intervals, facts, self.asked, past, self.asked_of)
 
     def at_least_one(self, several: Sequence[Interval]) -> bool:
         """Return whether one of several provisions certainly holds, whichever it is."""

@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from itertools import combinations, islice
 from typing import Final
 
+from notices.rules.applicability.leaf_tests import NO, OPEN
 from notices.rules.applicability.nodes import (
     AllOf,
     Always,
@@ -29,9 +30,11 @@ from notices.rules.applicability.nodes import (
     PartWhere,
 )
 from notices.rules.applicability.subjects import EngineSubject, prepare
+from notices.rules.applicability.trees import joined
 from notices.rules.evaluate import Outcome
-from notices.rules.facts import Asked, EngineFacts
+from notices.rules.facts import Asked
 from notices.rules.intervals.acts import (
+    DOABLE,
     Act,
     Acts,
     Choice,
@@ -41,6 +44,7 @@ from notices.rules.intervals.acts import (
     wanted_of,
 )
 from notices.rules.intervals.judging import Chain, Inquiry, Verdict, compiled
+from notices.rules.intervals.provisions import Interval
 
 MOST_CANDIDATES: Final = 256
 MOST_JOINED: Final = 4096
@@ -75,8 +79,22 @@ _LEFT_OPEN: Final = (Candidate(frozenset(), is_open=True),)
 
 def reach_of(chain: Chain, inquiry: Inquiry) -> Found:
     """Return the smallest sets of things to do that make a chain hold."""
+    if not all(_may_be_made(one, inquiry) for one in chain.members):
+        return Found(sure=())
     search = _Search(chain, inquiry)
     return search.found()
+
+
+def _may_be_made(one: Interval, inquiry: Inquiry) -> bool:
+    """Return whether a provision could hold if everything to be done were as wished."""
+    if one.compiled_when is None:
+        return True
+    tree = one.compiled_when.tree
+    values = tree.values(inquiry.subject_for(one))
+    for place, leaf in enumerate(tree.leaves):
+        if isinstance(leaf, DOABLE):
+            values[place] = OPEN
+    return joined(tree.shape, values) != NO
 
 
 class _Search:
@@ -114,7 +132,9 @@ class _Search:
                 continue
             if any(acts == acts_in(other.choices) for other, _ in self._open):
                 continue
-            facts = changed(self._inquiry.facts, candidate.choices)
+            facts = self._inquiry.facts
+            if acts:
+                facts = changed(facts, candidate.choices)
             verdict = self._inquiry.verdict_with(self._chain, facts)
             if verdict.outcome is Outcome.APPLIES:
                 self._sure.append(acts)
@@ -151,7 +171,7 @@ class _Search:
                 return _NOTHING_TO_DO if met else ()
             case PartWhere():
                 return self._of_role(condition, asked, met)
-        outcome = compiled(condition).outcome_of(self._subject(None, asked))
+        outcome = compiled(condition).outcome_of(self._inquiry.subject(asked))
         if _is(outcome, met):
             return _NOTHING_TO_DO
         doable: Sequence[Choice] = ()
@@ -175,12 +195,13 @@ class _Search:
                 found.append(Candidate(frozenset({fitment}), is_open))
         return tuple(found)
 
-    def _subject(self, fitment: Fitment | None, asked: Asked) -> EngineSubject:
+    def _subject(self, fitment: Fitment, asked: Asked) -> EngineSubject:
+        """Return the engine with a role fitted out so."""
+        if not fitment.acts:
+            return self._inquiry.subject(asked)
         key = (id(fitment), id(asked))
         if key not in self._subjects:
-            facts: EngineFacts = self._inquiry.facts
-            if fitment is not None:
-                facts = fitment.done(facts)
+            facts = fitment.done(self._inquiry.facts)
             self._subjects[key] = prepare(facts, asked)
         return self._subjects[key]
 

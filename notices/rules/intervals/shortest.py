@@ -116,10 +116,13 @@ def _of_kind(
 
 
 def first_of(falls: Sequence[Fall]) -> Fall | None:
-    """Return the limit that falls first of those that can be told, law before others."""
+    """Return the limit that falls first of those that can be told.
+
+    Of two at one point the one that is law, then by id, so that order decides nothing.
+    """
     told = falls if _alike(falls) else [fall for fall in falls if fall.is_known]
     place = _place(falls)
-    return min(told, key=lambda f: (place(f), f.binds is not True), default=None)
+    return min(told, key=lambda f: (place(f), f.binds is not True, f.id), default=None)
 
 
 def _longest(base: Fall | None, extensions: Sequence[Fall]) -> Fall | None:
@@ -132,7 +135,11 @@ def _longest(base: Fall | None, extensions: Sequence[Fall]) -> Fall | None:
         return None
     told = several if _alike(several) else [fall for fall in several if fall.is_known]
     place = _place(several)
-    longest = max(told, key=lambda f: (place(f), f.binds is True), default=several[0])
+    longest = min(
+        told,
+        key=lambda f: (-place(f), f.binds is not True, f is not base, f.id),
+        default=min(several, key=lambda f: (f is not base, f.id)),
+    )
     return replace(longest, binds=_either(longest, base))
 
 

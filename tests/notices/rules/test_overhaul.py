@@ -91,11 +91,18 @@ def test_an_extension_shorter_than_the_base_changes_nothing() -> None:
 
 def test_the_longest_extension_counts_and_then_the_shortest_restriction() -> None:
     more = {**LONGER, "id": "more", "hours": 2400, "years": 15}
-    least = {**SHORTER, "id": "least", "years": 10}
+    least = {**SHORTER, "id": "least", "hours": 1300, "years": 10}
     assert figures(ask(BASE, LONGER, more)) == (2400, "more", 15, "more")
     assert figures(ask(BASE, LONGER, more, SHORTER, least)) == (
         1200, "shorter", 10, "least",
     )  # fmt: skip
+
+
+def test_of_two_alike_the_one_that_is_law_gives_its_name() -> None:
+    law = {**SHORTER, "id": "zone", "binding": True}
+    assert figures(ask(BASE, SHORTER, law))[:2] == (1200, "zone")
+    assert figures(ask(BASE, {**SHORTER, "id": "a"}, SHORTER))[:2] == (1200, "a")
+    assert figures(ask(BASE, {**LONGER, "hours": 1500}))[:2] == (1500, "base")
 
 
 def test_a_restriction_may_be_the_only_one() -> None:
