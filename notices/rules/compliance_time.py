@@ -18,6 +18,7 @@ from notices.rules.times.limits import parse_time, time_schema, time_to_json
 from notices.rules.times.outlooks import due_point
 from notices.rules.times.standing import Lead
 from notices.rules.times.states import State, urgency
+from notices.rules.times.wording import beside_words
 
 __all__ = [
     "Action",
@@ -34,6 +35,7 @@ __all__ = [
     "Reading",
     "State",
     "action_schema",
+    "beside_words",
     "brief_at",
     "due",
     "due_point",

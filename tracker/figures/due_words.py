@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Final
 
-from notices.rules.compliance_time import Due, State
+from notices.rules.compliance_time import Due, State, beside_words
 from tracker.compliance.states import FURTHER_FLIGHT
-from tracker.figures.wording import day, due_hours
+from tracker.figures.wording import NO_BREAK, day, due_hours
 
 NOT_KNOWN: Final = "not known"
 INSIDE: Final = "inside tolerance"
@@ -21,7 +21,10 @@ def state_words(due: Due, word: str) -> str:
 
 
 def point_words(due: Due, word: str, *, stands: bool = False) -> tuple[str, str]:
-    """Return when something is due, and the second limit beside it, if there is one."""
+    """Return when something is due, and the second limit beside it, if there is one.
+
+    Of a limit of which one half is not known, that half is named, too.
+    """
     if stands:
         return "always", ""
     if word == FURTHER_FLIGHT:
@@ -31,11 +34,24 @@ def point_words(due: Due, word: str, *, stands: bool = False) -> tuple[str, str]
     said += [f"at {event}" for event in due.events]
     if not said:
         return NOT_KNOWN, ""
-    if due.which is None and said[1:]:
-        return said[0], f"see the rule: {', '.join(said[1:])}"
+    also = [_other_limits(due, said[1:])] if said[1:] else []
+    also += [beside_words(due.limits)] if due.limits is not None else []
+    return said[0], ", ".join(words for words in also if words)
+
+
+def doubt_words(due: Due) -> str:
+    """Return that the hours may be past by now, empty where they are not."""
+    if not due.may_be_overdue:
+        return ""
+    read = "" if due.reading_on is None else f", last read on {day(due.reading_on)}"
+    return f"May be overdue: read the meter{read}"
+
+
+def _other_limits(due: Due, said: list[str]) -> str:
+    if due.which is None:
+        return f"see the rule: {', '.join(said)}"
     joint = "and" if due.which == "last" else "or"
-    also = f"{joint} {f' {joint} '.join(said[1:])}" if said[1:] else ""
-    return said[0], also
+    return " ".join(f"{joint} {one}".replace(" ", NO_BREAK) for one in said)
 
 
 def _hours_words(due: Due, hours: int) -> str:

@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 
 from notices.models import Kind, Provision
 from tracker.compliance.summary import Line
-from tracker.figures.due_words import point_words, state_words
+from tracker.figures.due_words import doubt_words, point_words, state_words
 from tracker.figures.states import BY_URGENCY
 from tracker.figures.wording import day, days, hours, used_hours
 from tracker.print.sheet import Group, Item, Mark
@@ -98,9 +98,11 @@ def _point(line: Line) -> tuple[str, str]:
 
 
 def _missing(line: Line) -> str:
-    if not line.missing or not line.is_undetermined:
-        return ""
-    return f"Missing: {'; '.join(line.missing)}. Treat as open."
+    """What keeps it open: facts that are not known, or hours that are old."""
+    if line.missing and line.is_undetermined:
+        return f"Missing: {'; '.join(line.missing)}. Treat as open."
+    doubt = doubt_words(line.due) if line.state in OPEN else ""
+    return f"{doubt}." if doubt else ""
 
 
 def _method(line: Line) -> str:

@@ -14,7 +14,7 @@ from notices.rules.compliance_time import Due
 from tracker.accounts.models import Station
 from tracker.compliance.due import DueRow
 from tracker.compliance.states import rate_from
-from tracker.figures.due_words import point_words, state_words
+from tracker.figures.due_words import doubt_words, point_words, state_words
 from tracker.figures.lanes import Lane, days_scale, lane, lane_head
 from tracker.figures.scale import Scale
 from tracker.figures.wording import day, due_hours, used_hours
@@ -25,7 +25,7 @@ AHEAD: Final = 90
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shown:
     """One row of a table. `said`: its state as the list says it. `when` is its due
-    point, `also` a second one beside it.
+    point, `also` a second one beside it. `doubt`: that the meter must be read.
 
     `brief`: the part, the last record, a tolerance, in one line. `lane`: its place on
     the scale of days, None where the table has no such column.
@@ -36,6 +36,7 @@ class Shown:
     when: str
     also: str
     brief: str
+    doubt: str
     lane: SafeString | None = None
 
     @property
@@ -72,8 +73,8 @@ def brief_words(due: Due, part: str) -> str:
     if len(due.candidates) > 1:
         said.append(f"The earliest of {len(due.candidates)} points that it may have")
     said += _tolerance(due)
-    if due.may_be_overdue:
-        said.append(f"May be overdue: read the meter{_read(due)}")
+    if doubt := doubt_words(due):
+        said.append(doubt)
     return ". ".join(said) + ("." if said else "")
 
 
@@ -86,6 +87,7 @@ def _shown(row: DueRow, place: SafeString | None = None) -> Shown:
         when=when,
         also=also,
         brief=brief_words(row.due, row.part),
+        doubt=doubt_words(row.due),
         lane=place,
     )
 
@@ -108,12 +110,6 @@ def _tolerance(due: Due) -> list[str]:
     if due.inside_tolerance:
         return [f"Past its limit, inside the tolerance of {size}"]
     return [f"Tolerance {size}"]
-
-
-def _read(due: Due) -> str:
-    if due.reading_on is None:
-        return ""
-    return f", last read on {day(due.reading_on)}"
 
 
 def _lane(row: DueRow, scale: Scale, on: date) -> Lane:

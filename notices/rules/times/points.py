@@ -172,6 +172,29 @@ def missing_facts(tree: Tree) -> tuple[str, ...]:
     return tuple(dict.fromkeys(found))
 
 
+def unknown_beside(tree: Tree, joined: Joined) -> tuple[Leaf, ...]:
+    """Return the leaves without a known point that stand beside a known one.
+
+    In a `first_of` it may fall due earlier by them than the known point says, in a
+    `last_of` later.
+    """
+    found: list[Leaf] = []
+    for branch in branches(tree):
+        unknown = [member for member in branch.members if not _has_point(member)]
+        if branch.joined == joined and len(unknown) < len(branch.members):
+            found += [
+                leaf
+                for member in unknown
+                for leaf in leaves(member)
+                if leaf.kind is PointKind.UNKNOWN
+            ]
+    return tuple(found)
+
+
+def _has_point(tree: Tree) -> bool:
+    return folded_hours(tree) is not None or folded_on(tree) is not None
+
+
 def is_further_flight(tree: Tree) -> bool:
     """Return whether no hours and no days are allowed any more."""
     if isinstance(tree, Leaf):

@@ -39,7 +39,7 @@ from notices.rules.times.limits import (
     UnknownLimit,
     event_key,
 )
-from notices.rules.times.points import Leaf, PointKind, Tree
+from notices.rules.times.points import Joined, Leaf, PointKind, Tree, unknown_beside
 from notices.rules.times.states import State
 
 if TYPE_CHECKING:
@@ -265,6 +265,30 @@ def _by_meter(leaf: Leaf) -> str:
     if isinstance(limit, HoursLimit) and limit.meter != METERS[0]:
         return f" by {limit.meter}"
     return ""
+
+
+def beside_words(tree: Tree) -> str:
+    """Return what is not known beside the known point of a tree, empty without any.
+
+    "or earlier, not known: time since new", where the known one is only half of it.
+    """
+    told = []
+    halves: tuple[tuple[Joined, str], ...] = (
+        ("first_of", "earlier"),
+        ("last_of", "later"),
+    )
+    for joined, when in halves:
+        facts = dict.fromkeys(_not_known(x) for x in unknown_beside(tree, joined))
+        if facts:
+            told.append(f"or {when}, {', '.join(facts)}")
+    return "; ".join(told)
+
+
+def _not_known(leaf: Leaf) -> str:
+    facts = ", ".join(leaf.missing)
+    if isinstance(leaf.limit, UnknownLimit):
+        return f"at a time that is not known ({facts})"
+    return f"not known: {facts}"
 
 
 def due_sentence(due: Due) -> str:

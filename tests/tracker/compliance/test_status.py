@@ -274,6 +274,19 @@ def test_a_revision_takes_over_on_its_day(engine, make_provision, today) -> None
     assert (now.revision.label, then.revision) == (provision.revision.label, newer)
 
 
+def test_a_half_that_is_not_known_is_not_said_to_be_lacking(
+    engine, make_provision, today
+) -> None:
+    unread = {"hours": 500, "after": {"part": "magneto", "since": "new"}}
+    both = {"first_of": [{"date": "2026-06-01"}, unread]}
+    make_provision(rule__action={"initial": both, "repeat": both})
+    make_provision(rule__action={"initial": {"date": "2026-06-01"}, "repeat": both})
+    [line, other] = status_of(engine, on=today).lines
+    assert [line.state, other.state] == ["overdue", "overdue"]
+    assert line.next_note == ""
+    assert other.next_note == "no limit by hours"
+
+
 @pytest.mark.parametrize("publications", [1, 30])
 def test_a_status_takes_the_same_queries_however_large_the_library(
     engine, make_provision, today, publications, django_assert_num_queries

@@ -68,6 +68,49 @@ def test_what_may_be_overdue_is_listed_and_says_to_read_the_meter(
     assert "May be overdue: read the meter, last read on 24 Nov 2026" in text
 
 
+HALF_KNOWN = {
+    "initial": {
+        "first_of": [
+            {"hours": 60, "after": "effective"},
+            {"hours": 500, "after": {"part": "magneto", "since": "new"}},
+        ]
+    }
+}
+
+
+def test_a_limit_of_which_one_half_is_not_known_names_that_half_in_every_list(
+    page, make_engine, make_provision
+) -> None:
+    provision = make_provision(rule__action=HALF_KNOWN)
+    engine = make_engine()
+    words = "540.0 h or earlier, not known: magneto fitted"
+    assert words in words_of(page.get(OPEN))
+    assert words in words_of(page.get(reverse("web:engine", args=[engine.public_id])))
+    publication = provision.revision.publication.public_id
+    address = reverse("web:publication", args=[publication])
+    assert words in words_of(page.get(address))
+    address = reverse("web:engine-status", args=[engine.public_id])
+    assert words in words_of(page.get(address))
+
+
+def test_old_hours_are_said_to_be_read_in_every_list(
+    technician, signed_in, make_engine, make_provision, now
+) -> None:
+    provision = make_provision(rule__action=within(40.5))
+    engine = make_engine()
+    publication = provision.revision.publication.public_id
+    with time_machine.travel(now + timedelta(hours=480), tick=False):
+        client = signed_in(technician)
+        for address in (
+            OPEN,
+            reverse("web:engine", args=[engine.public_id]),
+            reverse("web:engine-status", args=[engine.public_id]),
+            reverse("web:publication", args=[publication]),
+        ):
+            text = words_of(client.get(address))
+            assert "May be overdue: read the meter, last read on 24 Nov 2026." in text
+
+
 def test_a_missing_fact_is_listed_once_with_what_it_would_decide(
     page, make_engine, make_provision
 ) -> None:

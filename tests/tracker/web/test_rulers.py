@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from datetime import date
 
+import pytest
+
 from notices.rules.compliance_time import (
     Due,
     Event,
@@ -137,8 +139,8 @@ def test_a_due_point_is_worded_with_its_second_limit() -> None:
     rows = [
         (BY_HOURS, ("540.0\u00a0h", "")),
         (BY_DATE, ("1 Mar 2027", "")),
-        (BOTH, ("510.0\u00a0h", "or 1 Mar 2027")),
-        (last_of, ("510.0\u00a0h", "and 1 Mar 2027")),
+        (BOTH, ("510.0\u00a0h", "or\u00a01\u00a0Mar\u00a02027")),
+        (last_of, ("510.0\u00a0h", "and\u00a01\u00a0Mar\u00a02027")),
         ({"initial": {"event": "overhaul"}}, ("at overhaul", "")),
         ({"initial": {"unknown": "not said"}}, ("not known", "")),
     ]
@@ -149,6 +151,48 @@ def test_a_due_point_is_worded_with_its_second_limit() -> None:
         "always",
         "",
     )
+
+
+UNREAD = {"hours": 50, "after": {"part": "magneto", "since": "new"}}
+UNSAID = {"unknown": "the maker gives no time"}
+SOON = {"hours": 40, "after": "effective"}
+
+
+@pytest.mark.parametrize(
+    ("time", "also"),
+    [
+        (
+            {"first_of": [SOON, UNREAD]},
+            "or earlier, not known: magneto fitted",
+        ),
+        (
+            {"first_of": [{"date": "2027-03-01"}, UNREAD]},
+            "or earlier, not known: magneto fitted",
+        ),
+        (
+            {"last_of": [SOON, UNREAD]},
+            "or later, not known: magneto fitted",
+        ),
+        (
+            {"first_of": [SOON, UNSAID]},
+            "or earlier, at a time that is not known (the maker gives no time)",
+        ),
+        (
+            {"first_of": [SOON, {"date": "2027-03-01"}, UNSAID]},
+            "or 1 Mar 2027, or earlier, at a time that is not known (the maker gives "
+            "no time)",
+        ),
+        # an event that is still ahead is known to be, and named as such
+        ({"first_of": [SOON, {"event": "overhaul"}]}, "or at overhaul"),
+        # without a known half there is nothing that the other could be earlier than
+        ({"first_of": [UNREAD, UNSAID]}, ""),
+    ],
+)
+def test_the_half_of_a_limit_that_is_not_known_is_named_beside_the_known_one(
+    time: dict, also: str
+) -> None:
+    result = worked_out({"initial": time})
+    assert point_words(result, result.state.value)[1].replace("\u00a0", " ") == also
 
 
 def test_a_line_names_part_and_tolerance() -> None:

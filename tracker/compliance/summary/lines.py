@@ -12,7 +12,7 @@ from datetime import date
 from typing import Any
 
 from notices.models import Kind, Provision, Publication, Revision
-from notices.rules.compliance_time import Action, Due, Rate, state_at
+from notices.rules.compliance_time import Action, Due, Rate, beside_words, state_at
 from notices.rules.evaluate import Outcome
 from notices.rules.facts import UNKNOWN
 from notices.rules.times.wording import time_words
@@ -77,8 +77,13 @@ class Line:
 
     @property
     def next_note(self) -> str:
-        """Why time or date of the next action is lacking, where it recurs and one is."""
+        """Why time or date of the next action is lacking, where it recurs and one is.
+
+        Nothing where the other half of its limit is not known: that is said instead.
+        """
         if not self.recurring or self.is_undetermined or not self._is_open:
+            return ""
+        if self.due.limits is not None and beside_words(self.due.limits):
             return ""
         if self.next_on is None and self.next_hours is None:
             return "no limit by hours or date"
