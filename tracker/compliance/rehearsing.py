@@ -24,6 +24,7 @@ from django.db.models import Q
 from tracker.accounts.access import Viewer
 from tracker.compliance.causes import Caused, Moment, caused_by, moments_of
 from tracker.compliance.findings import refresh
+from tracker.compliance.transactions import one_transaction
 from tracker.fleet.entries import day_at
 from tracker.fleet.models import Engine
 
@@ -73,7 +74,7 @@ def rehearsing() -> Iterator[Rehearsal]:
     rehearsal = Rehearsal()
     token = _running.set(rehearsal)
     try:
-        with transaction.atomic(durable=True):
+        with one_transaction():
             yield rehearsal
             if not rehearsal.is_kept:
                 transaction.set_rollback(True)

@@ -6,12 +6,12 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from datetime import datetime
 
-from django.db import transaction
 from django.db.models import F
 
 from tracker.accounts.access import Right, Viewer
 from tracker.compliance.findings import refresh
 from tracker.compliance.rehearsing import is_rehearsed, observed
+from tracker.compliance.transactions import one_transaction
 from tracker.fleet.entries import day_at
 from tracker.fleet.history import lock_engine
 from tracker.fleet.models import Engine
@@ -35,7 +35,7 @@ def changing(
     In a rehearsal it is part of the one transaction that will be taken back.
     """
     viewer.require(right)
-    with transaction.atomic(durable=not is_rehearsed()):
+    with one_transaction(durable=not is_rehearsed()):
         touched = sorted({engine.pk, *(one.pk for one in also)})
         seen = Engine.objects.visible_to(viewer).filter(pk__in=touched)
         if seen.count() != len(touched):
@@ -62,5 +62,5 @@ def refresh_engines(viewer: Viewer, keys: Sequence[int], *, at: datetime) -> Non
 def entering(viewer: Viewer, right: Right) -> Iterator[None]:
     """One transaction for an act that no finding depends on."""
     viewer.require(right)
-    with transaction.atomic(durable=True):
+    with one_transaction():
         yield

@@ -10,12 +10,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from django.db import transaction
-
 from tracker.accounts.access import Right, Viewer
 from tracker.accounts.models import Station
 from tracker.compliance.changes.acting import entering
 from tracker.compliance.models import Enquiry
+from tracker.compliance.transactions import one_transaction
 from tracker.fleet.errors import Refused
 
 
@@ -37,7 +36,7 @@ def leave_enquiry(station: Station, entry: EnquiryEntry, *, at: datetime) -> Enq
     """
     if not entry.email and not entry.telephone:
         raise Refused("email", "Give an e-mail address or a telephone number.")
-    with transaction.atomic(durable=True):
+    with one_transaction():
         if not Station.objects.filter(pk=station.pk, check_is_open=True).exists():
             raise Refused("", "The check page of this station is switched off.")
         return Enquiry.objects.create(

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from datetime import date, datetime
 
-from django.db import transaction
 from django.db.models import Q
 
 from tracker.accounts.models import Station
 from tracker.compliance.findings import Changed, refresh
+from tracker.compliance.transactions import one_transaction
 from tracker.fleet.entries import day_at
 from tracker.fleet.models import Engine
 
@@ -37,7 +37,7 @@ def refresh_station(station: Station, on: date, *, at: datetime) -> Changed:
     A revision takes over, an event that was planned has come, a utilisation has moved:
     these change findings although nobody has entered anything.
     """
-    with transaction.atomic(durable=True):
+    with one_transaction():
         engines = Engine.objects.filter(station=station).order_by("pk")
         return refresh(
             station,
