@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from typing import Final
 
-from notices.rules.compliance_time import Forecast, State
+from notices.rules.compliance_time import Due, State
 from notices.rules.facts import Hours, Unknown
 from notices.rules.overhaul import Holding, Offer, OverhaulPoint, Reach
 from notices.rules.phrases import (
+    NO_BREAK,
     counted,
     date_words,
     due_hours_words,
@@ -17,6 +19,7 @@ from notices.rules.phrases import (
 )
 from notices.rules.times.limits import DateAnchor, HoursLimit, MonthsLimit
 from notices.rules.times.points import Leaf, leaves
+from tracker.compliance.intervals import provision_words
 from tracker.compliance.overhauls import Overhaul, Provided
 
 DEFER: Final = (
@@ -47,36 +50,71 @@ def interval_sentence(overhaul: Overhaul) -> str:
             "not known."
         )
     first = ", whichever comes first" if len(ends) > 1 else ""
-    return f"The overhaul interval is {length}. It ends {listed(ends, 'or')}{first}."
+    return (
+        f"The overhaul interval is {length}. It ends {listed(ends, 'or')}{first}."
+        f"{_doubt(overhaul)}"
+    )
+
+
+def _doubt(overhaul: Overhaul) -> str:
+    """Say so where the interval is as short as it is only because something may hold."""
+    unsure = [
+        one
+        for one in (*overhaul.bases, *overhaul.restrictions)
+        if one.holding is Holding.UNDETERMINED and one.said.id in overhaul.found.sources
+    ]
+    if not unsure:
+        return ""
+    return f" That counts {_titles(unsure)} as holding, which is not known."
 
 
 def _past_sentence(overhaul: Overhaul, length: str) -> str:
     due = overhaul.due.due
-    past = []
-    if due.remaining_hours is not None and due.remaining_hours < 0:
-        past.append(used_hours_words(-due.remaining_hours))
-    if due.remaining_days is not None and due.remaining_days < 0:
-        past.append(counted(-due.remaining_days, "day"))
-    ended = listed(_ends(overhaul), "or")
     kind = "overhaul interval"
-    if overhaul.due.due.state is State.OUTSTANDING:
+    if due.state is State.OUTSTANDING:
         kind = "recommended overhaul interval"
-    by = f"{listed(past, 'and')} past" if past else "past"
-    return f"This engine is {by} its {kind} of {length}, which ended {ended}."
+    past, ended = listed(_past(due), "and"), listed(_past_ends(overhaul), "and")
+    return (
+        f"This engine is {past} past its {kind} of {length}, which ended {ended}."
+        f"{_doubt(overhaul)}"
+    )
+
+
+def _past(due: Due) -> list[str]:
+    past = []
+    if _is_past(due.remaining_hours):
+        past.append(used_hours_words(-(due.remaining_hours or 0)))
+    if _is_past(due.remaining_days):
+        days = -(due.remaining_days or 0)
+        past.append(f"{days:,} day{'' if days == 1 else 's'}".replace(",", NO_BREAK))
+    return past
+
+
+def _past_ends(overhaul: Overhaul) -> list[str]:
+    due, ends = overhaul.due.due, []
+    if due.hours is not None and _is_past(due.remaining_hours):
+        ends.append(f"at {due_hours_words(due.hours)}{_axis(overhaul)}")
+    if due.on is not None and _is_past(due.remaining_days):
+        ends.append(f"on {date_words(due.on)}")
+    return ends
+
+
+def _is_past(remaining: int | None) -> bool:
+    return remaining is not None and remaining < 0
 
 
 def _ends(overhaul: Overhaul) -> list[str]:
     due = overhaul.due.due
     ends = []
     if due.hours is not None:
-        away = ""
-        if due.remaining_hours is not None and due.remaining_hours >= 0:
-            away = f", in {due_hours_words(due.remaining_hours)},"
         about = "about " if due.estimated else ""
-        ends.append(f"at {about}{due_hours_words(due.hours)}{_axis(overhaul)}{away}")
+        ends.append(f"at {about}{due_hours_words(due.hours)}{_axis(overhaul)}")
+        if due.remaining_hours is not None:
+            ends[0] += f", in {due_hours_words(due.remaining_hours)}"
+            ends[0] += "," if due.on is not None else ""
     if due.on is not None:
         ends.append(f"on {date_words(due.on)}")
-    return [*(end for end in ends[:-1]), *(end.rstrip(",") for end in ends[-1:])]
+    return ends
 
 
 def _axis(overhaul: Overhaul) -> str:
@@ -147,92 +185,104 @@ def longer_sentence(overhaul: Overhaul) -> str:
     offers = overhaul.offers
     if not offers:
         return "No document in force offers a longer interval."
-    held = [o for o in offers if o.holding is Holding.HOLDS and o.lengthens]
-    reach = [o for o in offers if o.holding is Holding.WITHIN_REACH and o.lengthens]
     said = []
+    sources = overhaul.found.sources
+    held = [one for one in _of(offers, Holding.HOLDS) if one.said.id in sources]
     if held:
         said.append(f"A longer interval holds already, by {_titles(held)}.")
+    reach = [one for one in _of(offers, Holding.WITHIN_REACH) if one.lengthens]
     if reach:
-        more = "A still longer one" if held else "A longer interval"
-        said.append(f"{more} is within reach: {_reach_words(reach[0])}")
-    if said:
-        return " ".join(said)
-    unsure = [o for o in offers if o.holding is Holding.UNDETERMINED]
-    if unsure:
-        facts = dict.fromkeys(fact for o in unsure for fact in o.said.missing)
-        return (
-            "Whether a longer interval applies cannot be said: "
-            f"{listed(list(facts), 'and')} not known."
-        )
-    return f"No longer interval applies: {_against(offers)}"
+        said.append(_reach_sentence(reach, still=bool(said)))
+    return " ".join(said) or _no_longer(overhaul, offers)
 
 
-def _titles(several: list[Provided]) -> str:
-    return listed([title_of(one) for one in several], "and")
+def _of(offers: Iterable[Provided], holding: Holding) -> list[Provided]:
+    return [one for one in offers if one.holding is holding]
 
 
-def title_of(one: Provided) -> str:
-    return f"{one.rule.publication.number}, {one.rule.provision.title}"
-
-
-def _reach_words(one: Provided) -> str:
-    assert isinstance(one.said, Offer)
-    best = one.said.reach[0]
-    hours = "" if one.said.hours is None else interval_words(one.said.hours)
-    years = "" if one.said.years is None else counted(one.said.years, "year")
-    length = listed([word for word in (hours, years) if word], "or")
+def _reach_sentence(reach: Sequence[Provided], *, still: bool) -> str:
+    """Name what is in reach with its cheapest way: of several the shortest and longest."""
+    nearest, *others = sorted(reach, key=lambda one: one.said.hours or 0)
+    more = "still longer" if still else "longer"
+    if not others:
+        way = f"{length_of(nearest)} {_way(nearest)}"
+        return f"A {more} interval is within reach: {way}.{_entry(nearest)}"
+    longest = others[-1]
+    joint = "and" if len(others) == 1 else "up to"
     return (
-        f"{length}, by {one.rule.publication.number}, {reach_words(best)}.{_entry(one)}"
+        f"{more.capitalize()} intervals are within reach: {length_of(nearest)} "
+        f"{_way(nearest)}, {joint} {length_of(longest)} {_way(longest)}."
     )
 
 
+def _way(one: Provided) -> str:
+    assert isinstance(one.said, Offer)
+    return reach_words(one.said.reach[0])
+
+
+def _no_longer(overhaul: Overhaul, offers: Sequence[Provided]) -> str:
+    idle = [*_of(offers, Holding.HOLDS), *_of(offers, Holding.WITHIN_REACH)]
+    shorter = [
+        provision_words(overhaul.found.by_id[name])
+        for name in overhaul.found.ends.restrictions
+        if any(name in one.ending.sources for one in idle)
+    ]
+    if shorter:
+        return f"No extension lengthens it while {listed(shorter, 'and')} holds."
+    unsure = _of(offers, Holding.UNDETERMINED)
+    if unsure:
+        facts = list(dict.fromkeys(fact for one in unsure for fact in one.said.missing))
+        return (
+            "Whether a longer interval applies cannot be said until this is known: "
+            f"{listed(facts, 'and')}."
+        )
+    if idle:
+        return f"No longer interval applies: {_titles(idle)} is not longer."
+    return f"No longer interval applies. {_against(offers)}".strip()
+
+
+def length_of(one: Provided) -> str:
+    """Return how long an interval is by one provision: "1 800 h or 12 years"."""
+    said = one.said
+    hours = [] if said.hours is None else [interval_words(said.hours)]
+    years = [] if said.years is None else [counted(said.years, "year")]
+    return listed([*hours, *years], "or")
+
+
+def _titles(several: Sequence[Provided]) -> str:
+    return listed([provision_words(one.rule) for one in several], "and")
+
+
 def reach_words(reach: Reach) -> str:
-    """Return a set of things to do: "if you embody SB-24-011, about 14 man-hours"."""
+    """Return a set of things to do: "if you embody SB-24-011 (14 man-hours)"."""
     steps = listed([step.words for step in reach.steps], "and")
-    if reach.man_hours is None:
-        return f"if you {steps} (man-hours not known)"
-    return f"if you {steps}, {interval_words(reach.man_hours)[:-2]} man-hours"
+    return f"if you {steps} ({man_hours_words(reach.man_hours)})"
 
 
 def _entry(one: Provided) -> str:
-    """Return by when an extension must be entered."""
-    bounds = entry_bounds(one)
-    return f" That must be done {listed(bounds, 'and')}." if bounds else ""
+    bounds = entry_words(one)
+    return f" That must be done {bounds}." if bounds else ""
 
 
-def entry_bounds(one: Provided) -> list[str]:
-    assert isinstance(one.said, Offer)
-    bounds = []
-    if one.said.enter_hours is not None:
-        bounds.append(f"by {due_hours_words(one.said.enter_hours)}")
-    if one.said.enter_on is not None:
-        bounds.append(f"by {date_words(one.said.enter_on)}")
-    return bounds
-
-
-def _against(offers: tuple[Provided, ...]) -> str:
-    holding = [o for o in offers if o.holding is Holding.HOLDS]
-    if holding:
-        return f"{_titles(holding)} holds, and another provision is shorter."
-    for one in offers:
-        assert isinstance(one.said, Offer)
-        if one.said.fixed:
-            return one.said.fixed[0]
-    reasons = [reason for o in offers for reason in o.said.reasons]
-    return reasons[0] if reasons else "none of them holds."
-
-
-def forecast_words(forecast: Forecast | None) -> str:
-    """Return when the hours will be reached as the engine is run; empty without basis."""
-    if forecast is None or forecast.on is None:
+def entry_words(one: Provided) -> str:
+    """Return by when an extension must be entered, empty where it may be at any time."""
+    said = one.said
+    if not isinstance(said, Offer):
         return ""
-    said = f"about {date_words(forecast.on)}"
-    if forecast.earliest is not None and forecast.latest is not None:
-        said += (
-            f", between {date_words(forecast.earliest)} and "
-            f"{date_words(forecast.latest)}"
-        )
-    return said
+    hours = [] if said.enter_hours is None else [due_hours_words(said.enter_hours)]
+    day = [] if said.enter_on is None else [date_words(said.enter_on)]
+    first = ", whichever comes first" if hours and day else ""
+    return f"by {listed([*hours, *day], 'or')}{first}" if hours or day else ""
+
+
+def _against(offers: Sequence[Provided]) -> str:
+    """Return what stands against extensions: of those that are about the type, if any."""
+    fixed = [
+        text for one in offers if isinstance(one.said, Offer) for text in one.said.fixed
+    ]
+    telling = [text for text in fixed if not text.startswith("Type designation")]
+    reasons = [reason for one in offers for reason in one.said.reasons]
+    return " ".join(dict.fromkeys(telling or fixed or reasons))
 
 
 def man_hours_words(hours: Hours | None) -> str:

@@ -11,11 +11,13 @@ from uuid import UUID
 from django.db.models import Q
 
 from notices.models import Provision
+from notices.rules.compliance_time import State
 from notices.rules.conditions import Complied, Embodied, leaves_of
 from notices.rules.designations import designation
 from notices.rules.facts import UNKNOWN, Hours
 from notices.rules.intervals.falling import Fall
 from notices.rules.overhaul import Holding, Judged, Offer, OverhaulDue, overhaul_at
+from notices.rules.times.standing import Moment
 from tracker.accounts.models import Station
 from tracker.compliance.facts import EngineFile, engine_files
 from tracker.compliance.findings.refreshing import rate_of
@@ -79,13 +81,15 @@ class Provided:
 class Overhaul:
     """The interval of one engine on a day.
 
-    `works`: by the key of what a step embodies or complies with.
+    `word`: how the engine stands to it; undetermined where it is past only by what is
+    not known to hold. `works`: by the key of what a step embodies or complies with.
     """
 
     file: EngineFile
     on: date
     found: EngineInterval
     due: OverhaulDue
+    word: str
     works: Mapping[str, Work]
 
     @property
@@ -137,6 +141,13 @@ class Overhaul:
             for rule in self.found.by_id.values()
             if rule.publication.pk in self.file.declined and not rule.publication.binds
         )
+
+    def is_law(self, name: str) -> bool | None:
+        """Whether a provision is law in the engine's operation, None where not known."""
+        binds = {one.binds for one in self.found.falls[name] if one is not None}
+        if True in binds:
+            return True
+        return None if UNKNOWN in binds else False
 
     def _own(self, several: Iterable[Judged]) -> tuple[Provided, ...]:
         return tuple(
@@ -194,11 +205,13 @@ class IntervalLibrary:
         found = self.rules.of(file, on=on, costs=costs)
         if found is None:
             return None
+        due = overhaul_due(found, file, on=on)
         return Overhaul(
             file=file,
             on=on,
             found=found,
-            due=overhaul_due(found, file, on=on),
+            due=due,
+            word=_word(found, due),
             works=self.works,
         )
 
@@ -215,6 +228,15 @@ def overhaul_due(found: EngineInterval, file: EngineFile, *, on: date) -> Overha
         reading_on=reading.on if reading else None,
         meter=reading.meter.kind if reading else None,
     )
+
+
+def _word(found: EngineInterval, due: OverhaulDue) -> str:
+    hours = due.due.hours_now
+    moment = Moment(on=due.due.asked_on, hours=UNKNOWN if hours is None else hours)
+    by_law = due.due.state is State.OVERDUE
+    if due.is_past and not found.ends.is_past(moment, by_law=by_law):
+        return State.UNDETERMINED.value
+    return due.word
 
 
 def interval_library(

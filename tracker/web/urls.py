@@ -15,7 +15,9 @@ from tracker.web.views import (
     judgements,
     mark_forms,
     meter_forms,
+    oils,
     open_check,
+    overhauls,
     owner_forms,
     owners,
     part_forms,
@@ -63,6 +65,11 @@ urlpatterns = [
         "engines/<uuid:engine>/not-applying/",
         engines.not_applying,
         name="engine-not-applying",
+    ),
+    path(
+        "engines/<uuid:engine>/overhaul/",
+        overhauls.overhaul,
+        name="engine-overhaul",
     ),
     path(
         "engines/<uuid:engine>/provisions/<uuid:provision>/record/",
@@ -159,6 +166,7 @@ urlpatterns = [
         mark_forms.add_modification,
         name="engine-modification-add",
     ),
+    path("engines/<uuid:engine>/oils/", oils.engine_oils, name="engine-oils"),
     path(
         "engines/<uuid:engine>/operation/",
         engine_forms.operation,

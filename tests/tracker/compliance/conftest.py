@@ -21,6 +21,7 @@ from tracker.compliance.findings import refresh
 from tracker.fleet.marks import review
 from tracker.fleet.meters import add_reading, start_meter
 from tracker.fleet.models import Engine, Review
+from tracker.fleet.register import OperationFacts
 
 
 @pytest.fixture
@@ -95,5 +96,44 @@ def make_provision(station: Station) -> Callable[..., Provision]:
                 issued_on=date(2026, 1, 5),
             )
         return ProvisionFactory(revision=revision, **given)
+
+    return make
+
+
+@pytest.fixture
+def interval(station: Station) -> Callable[..., Provision]:
+    """Return an interval provision, `when` its condition, of a confirmed revision."""
+
+    def make(
+        stored: dict[str, Any],
+        *,
+        when: dict[str, Any] | None = None,
+        number: str = "SI-18-001",
+        kind: str = "SI",
+        beside: Provision | None = None,
+    ) -> Provision:
+        revision = beside.revision if beside else None
+        if revision is None:
+            publication = PublicationFactory(station=station, number=number, kind=kind)
+            revision = RevisionFactory(publication=publication, confirmed=True)
+        return ProvisionFactory(
+            revision=revision,
+            kind=Provision.Kind.INTERVAL,
+            title=f"{stored['hours']} h",
+            rule__action={},
+            rule__condition=when or {"always": True},
+            rule__interval=stored,
+        )
+
+    return make
+
+
+@pytest.fixture
+def evaluated(make_engine: Callable[..., Engine]) -> Callable[..., Engine]:
+    """Return an engine with 520 h since new, evaluated, that is run as is said."""
+
+    def make(*uses: str, **given: Any) -> Engine:
+        operation = OperationFacts(uses=uses) if uses else None
+        return make_engine(operation=operation, **given)
 
     return make

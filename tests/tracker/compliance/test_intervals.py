@@ -9,17 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import date
-from typing import Any
 
 import pytest
 
 from notices.models import Provision
 from tests.factories.compliance import entry
-from tests.factories.notices import (
-    ProvisionFactory,
-    PublicationFactory,
-    RevisionFactory,
-)
 from tracker.compliance import changes
 from tracker.compliance.due import due_list
 from tracker.compliance.facts import engine_files
@@ -29,7 +23,6 @@ from tracker.compliance.models import Closed, Finding, LongerInterval, Standing
 from tracker.compliance.rules import rules_in_force
 from tracker.compliance.tallies import counts_of_engines
 from tracker.fleet.models import Engine
-from tracker.fleet.register import OperationFacts
 
 BASE = {"id": "base", "kind": "base", "hours": 500, "years": 12, "since": "overhaul"}
 LAW = {**BASE, "binding": ["commercial"]}
@@ -40,45 +33,6 @@ LISTED = {"ask": "Is the serial listed in table 1?"}
 
 Make = Callable[..., Provision]
 pytestmark = pytest.mark.both
-
-
-@pytest.fixture
-def interval(station) -> Make:
-    """Return an interval provision, `when` its condition, of a confirmed revision."""
-
-    def make(
-        stored: dict[str, Any],
-        *,
-        when: dict[str, Any] | None = None,
-        number: str = "SI-18-001",
-        kind: str = "SI",
-        beside: Provision | None = None,
-    ) -> Provision:
-        revision = beside.revision if beside else None
-        if revision is None:
-            publication = PublicationFactory(station=station, number=number, kind=kind)
-            revision = RevisionFactory(publication=publication, confirmed=True)
-        return ProvisionFactory(
-            revision=revision,
-            kind=Provision.Kind.INTERVAL,
-            title=f"{stored['hours']} h",
-            rule__action={},
-            rule__condition=when or {"always": True},
-            rule__interval=stored,
-        )
-
-    return make
-
-
-@pytest.fixture
-def evaluated(station, make_engine, today, now) -> Callable[..., Engine]:
-    """Return an engine with 520 h since new, evaluated, that is run as is said."""
-
-    def make(*uses: str, **given: Any) -> Engine:
-        operation = OperationFacts(uses=uses) if uses else None
-        return make_engine(operation=operation, **given)
-
-    return make
 
 
 def answer(engine: Engine, on: date) -> EngineInterval:

@@ -11,13 +11,15 @@ from django.test import Client
 
 from tests.tracker.compliance.conftest import (
     engine,
+    evaluated,
+    interval,
     make_engine,
     make_provision,
     today,
 )
 from tracker.accounts.access import Viewer
 
-__all__ = ["engine", "make_engine", "make_provision", "today"]
+__all__ = ["engine", "evaluated", "interval", "make_engine", "make_provision", "today"]
 
 
 @pytest.fixture

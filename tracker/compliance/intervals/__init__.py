@@ -8,6 +8,7 @@ from tracker.compliance.intervals.evaluating import (
     interval_of,
     interval_rules,
 )
+from tracker.compliance.intervals.notes import provision_words
 
 __all__ = [
     "INTERVAL_COLUMNS",
@@ -17,4 +18,5 @@ __all__ = [
     "interval_columns",
     "interval_of",
     "interval_rules",
+    "provision_words",
 ]

@@ -15,10 +15,12 @@ from notices.rules.facts import UNKNOWN
 from notices.rules.intervals.falling import Fall
 from notices.rules.intervals.shortest import Falls, Shortest, shortest, shortest_base
 from notices.rules.overhaul import Holding, OverhaulPoint
-from notices.rules.times.points import join
+from notices.rules.times.points import Leaf, PointKind, join
+from notices.rules.times.standing import Moment, Standing, standing
 
 OPERATION = "kind of operation"
 _NO_FALLS: Falls = (None, None)
+_NOTHING = Leaf(kind=PointKind.NOTHING_DUE)
 _COUNTS = (Holding.HOLDS, Holding.UNDETERMINED)
 
 
@@ -66,6 +68,20 @@ class Ends:
             _least(one.hours.chosen for one in several),
             _least(one.years.chosen for one in several),
         )
+
+    def is_past(self, moment: Moment, *, by_law: bool) -> bool:
+        """Whether the engine is past the interval whatever it is that is not known.
+
+        `by_law`: past limits that are law in its operation.
+        """
+        certain = [
+            one.id for one in self.point.restrictions if one.holding is Holding.HOLDS
+        ]
+        several = self.under(self.held, certain)
+        trees = [
+            one.law(in_doubt=False) if by_law else one.tree(_NOTHING) for one in several
+        ]
+        return all(standing(tree, moment) is Standing.PAST for tree in trees)
 
     def _bases(self) -> Iterator[Falls]:
         certain = [

@@ -138,11 +138,6 @@ class EngineInterval:
         """Where the interval would end under other provisions."""
         return Ends(point=self.point, falls=self.falls)
 
-    def title_of(self, name: str) -> str:
-        """Return a provision in words: its document and what it is called there."""
-        rule = self.by_id[name]
-        return f"{rule.publication.number}, {rule.provision.title}"
-
     def provision_of(self, rule: CompiledRule) -> ProvisionOutcome | None:
         """Return what becomes of a rule's provision; None if it is not among these.
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from notices.rules.facts import UNKNOWN
 from notices.rules.overhaul import Holding, Judged, Offer
 from notices.rules.phrases import listed
+from tracker.compliance.rules import CompiledRule
 
 if TYPE_CHECKING:
     from tracker.compliance.intervals.evaluating import EngineInterval
@@ -18,6 +19,11 @@ _UNTIL_KNOWN = {
 }
 
 
+def provision_words(rule: CompiledRule) -> str:
+    """Return a provision in words: what its document calls it, and which that is."""
+    return f"“{rule.provision.title}” of {rule.publication.number}"
+
+
 def note_of(found: EngineInterval, one: Judged | Offer) -> str:
     """Return the sentence; empty for a provision that does not hold."""
     if one.holding in (Holding.DOES_NOT_HOLD, Holding.WITHIN_REACH):
@@ -26,7 +32,7 @@ def note_of(found: EngineInterval, one: Judged | Offer) -> str:
         return _UNTIL_KNOWN[_kind(one)]
     if one.id in found.sources:
         return _deciding(found, one.id)
-    others = [found.title_of(source) for source in found.sources]
+    others = [provision_words(found.by_id[name]) for name in found.sources]
     if not others:
         return ""
     return f"It does not decide the interval now; what does is {listed(others, 'and')}."

@@ -1,0 +1,258 @@
+"""The page of an engine's overhaul interval: the answer first, then where it is from."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from django.urls import reverse
+
+from tests.factories.fleet import OwnerFactory
+from tests.tracker.web.reading import rows_of, words_of
+from tracker.accounts.models import Role
+from tracker.compliance import changes
+from tracker.fleet.models import Engine
+from tracker.fleet.register import give_login
+
+BASE = {"id": "base", "kind": "base", "hours": 1500, "years": 12, "since": "overhaul"}
+LAW = {**BASE, "binding": ["commercial"]}
+LONGER = {"id": "longer", "kind": "extension", "hours": 1800, "since": "overhaul"}
+MODIFIED = {"any": [{"embodied": "SB-24-011"}, {"complied": "SB-25-014"}]}
+FIVE_HUNDRED = {**LAW, "hours": 500}
+
+
+def at(engine: Engine) -> str:
+    return reverse("web:engine-overhaul", args=[engine.public_id])
+
+
+def told(page: Any, engine: Engine) -> str:
+    return words_of(page.get(at(engine))).replace(" ,", ",")
+
+
+def offers(page: Any, engine: Engine) -> list[str]:
+    listed = ("within reach", "holds", "does not hold", "undetermined")
+    return [row for row in rows_of(page.get(at(engine))) if row.startswith(listed)]
+
+
+def test_the_answer_stands_first_with_both_ends_and_what_would_lengthen_it(
+    page, interval, evaluated, make_provision
+) -> None:
+    base = interval(LAW)
+    interval(LONGER, when=MODIFIED, beside=base)
+    make_provision(number="SB-24-011", embodies=["SB-24-011"], man_hours=1400)
+    make_provision(number="SB-25-014", man_hours=900)
+    said = told(page, evaluated("commercial"))
+    first = (
+        "The overhaul interval is 1 500 h or 12 years since new. It ends at 1 500.0 h "
+        "TSN, in 980.0 h, or on 1 March 2032, whichever comes first."
+    )
+    assert first in said
+    assert said.index(first) < said.index("Hours left")
+    assert "It is law in commercial operation." in said
+    assert (
+        "A longer interval is within reach: 1 800 h if you comply with SB-25-014 "
+        "(9 man-hours)."
+    ) in said
+
+
+def test_every_way_is_listed_cheapest_first_and_leads_to_its_form(
+    page, interval, evaluated, make_provision
+) -> None:
+    base = interval(LAW)
+    interval(LONGER, when=MODIFIED, beside=base)
+    embodying = make_provision(
+        number="SB-24-011", embodies=["SB-24-011"], man_hours=1400
+    )
+    make_provision(number="SB-25-014", man_hours=900)
+    engine = evaluated("commercial")
+    [row] = offers(page, engine)
+    assert row.index("comply with SB-25-014 9 man-hours") < row.index(
+        "embody SB-24-011 14 man-hours"
+    )
+    assert "Any one of these is enough." in row
+    assert "1 800.0 h" in row
+    form = reverse(
+        "web:engine-record-done", args=[engine.public_id, embodying.public_id]
+    )
+    assert form in page.get(at(engine)).content.decode()
+
+
+def test_without_a_document_a_step_leads_to_where_it_is_said_that_it_is_embodied(
+    page, interval, evaluated
+) -> None:
+    base = interval(LAW)
+    interval(LONGER, when={"embodied": "MOD-9"}, beside=base)
+    engine = evaluated("commercial")
+    [row] = offers(page, engine)
+    assert "embody MOD-9 man-hours not known" in row
+    form = reverse("web:engine-modification-add", args=[engine.public_id])
+    assert form in page.get(at(engine)).content.decode()
+
+
+def test_what_nobody_can_change_is_said_to_be_so(page, interval, evaluated) -> None:
+    base = interval(LAW)
+    interval(LONGER, when={"serial": ["90000.."]}, beside=base)
+    engine = evaluated("commercial", serial="4731")
+    [row] = offers(page, engine)
+    assert row.startswith("does not hold 1 800 h SI-18-001")
+    assert "Nobody can change this: Serial number 4731 is not 90000 or above." in row
+    assert "No longer interval applies. Serial number 4731" in told(page, engine)
+
+
+def test_an_engine_past_the_entry_limit_is_told_so(page, interval, evaluated) -> None:
+    base = interval(LAW)
+    late = {**LONGER, "enter_by": {"hours": 500}}
+    interval(late, when={"embodied": "SB-24-011"}, beside=base)
+    engine = evaluated("commercial")
+    [row] = offers(page, engine)
+    assert "It was to be entered by 500.0 h." in row
+    assert "The engine has run 520.0 h since new" in row
+    assert "must be entered within 500 h" in told(page, engine)
+
+
+def test_what_must_be_entered_in_time_says_by_when(page, interval, evaluated) -> None:
+    base = interval(LAW)
+    bound = {**LONGER, "enter_by": {"hours": 1000, "years": 8}}
+    interval(bound, when={"embodied": "SB-24-011"}, beside=base)
+    said = told(page, evaluated("commercial"))
+    assert "That must be done by 1 000.0 h or 1 March 2028, whichever comes first." in (
+        said
+    )
+
+
+def test_an_extension_that_holds_says_so_and_where_the_interval_ends_by_it(
+    page, technician, interval, evaluated, today, now
+) -> None:
+    base = interval(LAW)
+    interval(LONGER, when={"embodied": "SB-24-011"}, beside=base)
+    engine = evaluated("commercial")
+    changes.embody(
+        technician, engine, "SB-24-011", true_from=today, source="log", at=now
+    )
+    said = told(page, engine)
+    assert "The overhaul interval is 1 800 h or 12 years since new." in said
+    assert "A longer interval holds already, by “1800 h” of SI-18-001." in said
+    assert "It decides the hours of the interval now." in said
+    assert "It decides the years of the interval now." in said
+    assert "Hatched: the extension that holds." in said
+
+
+def test_past_a_recommended_interval_it_is_never_said_to_be_overdue(
+    page, interval, evaluated
+) -> None:
+    interval(FIVE_HUNDRED)
+    said = told(page, evaluated("private"))
+    assert (
+        "This engine is 20.0 h past its recommended overhaul interval of 500 h or 12 "
+        "years since new, which ended at 500.0 h TSN."
+    ) in said
+    assert "In private operation it is the maker's recommendation" in said
+    assert "is for the authority that the aircraft is under to say" in said
+    assert "−20.0 h" in said
+    assert "overdue" not in said
+
+
+def test_past_an_interval_that_is_law_it_is_overdue(page, interval, evaluated) -> None:
+    interval(FIVE_HUNDRED)
+    answer = page.get(at(evaluated("commercial"))).content.decode()
+    assert '<svg class="mk mk-overdue"' in answer
+    assert "recommended" not in words_of(page.get(at(Engine.objects.get())))
+
+
+def test_past_it_only_by_what_may_hold_it_is_undetermined(
+    page, interval, evaluated
+) -> None:
+    base = interval(LAW)
+    shorter = {
+        "id": "short",
+        "kind": "restriction",
+        "hours": 400,
+        "since": "overhaul",
+        "binding": ["commercial"],
+    }
+    interval(shorter, when={"ask": "Is it listed?"}, beside=base)
+    engine = evaluated("commercial")
+    answer = page.get(at(engine)).content.decode()
+    assert '<svg class="mk mk-undetermined"' in answer
+    said = told(page, engine)
+    assert "That counts “400 h” of SI-18-001 as holding, which is not known." in said
+    assert "Answer it" in said
+
+
+def test_each_missing_fact_leads_to_its_form(page, interval, evaluated) -> None:
+    interval(LAW)
+    engine = evaluated()
+    answer = page.get(at(engine))
+    assert "Whether it is law for this engine is not known" in words_of(answer)
+    [row] = [row for row in rows_of(answer) if row.startswith("Kind of operation")]
+    assert "Enter how it is run" in row
+
+
+def test_two_bases_that_both_hold_are_named(page, interval, evaluated) -> None:
+    interval(LAW)
+    interval({**LAW, "hours": 1400}, number="SI-20-002")
+    said = told(page, evaluated("commercial"))
+    assert (
+        "“1500 h” of SI-18-001 and “1400 h” of SI-20-002 are base intervals that all "
+        "hold for this engine. The shortest counts"
+    ) in said
+    assert "The overhaul interval is 1 400 h or 12 years" in said
+
+
+def test_an_engine_that_no_document_speaks_of_is_told_so(page, evaluated) -> None:
+    said = told(page, evaluated("private"))
+    assert "No document in force says anything of an overhaul interval" in said
+
+
+def test_an_interval_that_was_not_adopted_says_by_whom_and_why(
+    page, technician, interval, evaluated, today, now
+) -> None:
+    base = interval(LAW)
+    engine = evaluated("private")
+    changes.decline(
+        technician,
+        engine,
+        base.revision.publication,
+        person="Maud Ek",
+        reason="Run on condition.",
+        true_from=today,
+        at=now,
+    )
+    said = told(page, engine)
+    assert "not adopted by Maud Ek on 24 November 2026. Run on condition." in said
+
+
+def test_an_owner_sees_the_same_of_an_own_engine_without_the_forms(
+    page, viewer_as, signed_in, station, interval, evaluated, now
+) -> None:
+    base = interval(LAW)
+    interval(LONGER, when={"embodied": "SB-24-011"}, beside=base)
+    viewer = viewer_as(Role.OWNER)
+    owner = OwnerFactory(station=station)
+    give_login(owner, viewer.user, now)
+    engine = evaluated("private", owner=owner)
+    mine = signed_in(viewer)
+    said = words_of(mine.get(at(engine)))
+    assert "1 800 h if you embody SB-24-011" in said
+    assert "Say that it is embodied" not in said
+    assert mine.get(at(evaluated("private"))).status_code == 404
+
+
+@pytest.mark.parametrize("provisions", [1, 15])
+def test_the_page_asks_as_often_for_many_provisions(
+    page,
+    interval,
+    evaluated,
+    make_provision,
+    django_assert_num_queries,
+    provisions: int,
+) -> None:
+    base = interval(LAW)
+    for number in range(provisions):
+        one = {**LONGER, "id": f"longer-{number}", "hours": 1800 + number}
+        interval(one, when={"embodied": f"SB-{number}"}, beside=base)
+        make_provision(number=f"SB-{number}", embodies=[f"SB-{number}"])
+    engine = evaluated("commercial")
+    page.get(at(engine))
+    with django_assert_num_queries(24):
+        page.get(at(engine))

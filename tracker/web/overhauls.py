@@ -1,0 +1,169 @@
+"""The overhaul interval of an engine as its pages show it: rows of provisions, figures."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Final
+
+from django.urls import reverse
+
+from notices.rules.designations import designation
+from notices.rules.overhaul import Holding, Judged, Offer, Step
+from tracker.compliance.intervals import provision_words
+from tracker.compliance.overhaul_words import entry_words, length_of, man_hours_words
+from tracker.compliance.overhauls import Overhaul, Provided, Work
+from tracker.figures.states import BY_URGENCY, OUTCOMES
+from tracker.fleet.models import Engine
+from tracker.web.remedies import FLEET, WORK, Remedy
+
+WORDS: Final[Mapping[Holding, str]] = {
+    Holding.HOLDS: "holds",
+    Holding.WITHIN_REACH: "within reach",
+    Holding.UNDETERMINED: "undetermined",
+    Holding.DOES_NOT_HOLD: "does not hold",
+}
+APPLIES: Final = "applies"
+UNDETERMINED: Final = "undetermined"
+_ENTERED: Final = {
+    "embody": ("engine-modification-add", "Say that it is embodied", FLEET),
+    "comply": ("engine-record-past", "Transcribe the work", WORK),
+}
+_CHANGED_PART: Final = ("engine-history", "Change the part", FLEET)
+
+
+@dataclass(frozen=True, slots=True)
+class StepShown:
+    """One thing to do, and where it is entered once it is done."""
+
+    words: str
+    remedy: Remedy
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One smallest set of things to do that makes an extension hold."""
+
+    steps: tuple[StepShown, ...]
+    man_hours: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProvisionShown:
+    """One provision as a row. `length`: as published. `at_hours` on the engine's axis.
+
+    `against`: what nobody can change; `reasons`: the other sentences. `entry`: by when
+    an extension must be entered. `is_law`: in this operation, None where not known.
+    `decides`: what of the interval now comes from it, empty for nothing.
+    """
+
+    provided: Provided
+    kind: str
+    word: str
+    length: str
+    at_hours: int | None
+    at_on: date | None
+    reasons: tuple[str, ...]
+    against: tuple[str, ...]
+    missing: tuple[str, ...]
+    ways: tuple[Way, ...]
+    entry: str
+    is_law: bool | None
+    decides: str
+    note: str
+
+
+def shape_of(overhaul: Overhaul) -> str:
+    """Return the word whose shape stands for how an engine stands to its interval."""
+    word = overhaul.word
+    return word if word in (*BY_URGENCY, *OUTCOMES) else UNDETERMINED
+
+
+def sources_shown(overhaul: Overhaul) -> list[ProvisionShown]:
+    """Return what holds for the engine, or may; of extensions those that hold."""
+    held = [one for one in overhaul.offers if one.holding is Holding.HOLDS]
+    others = [*overhaul.bases, *held, *overhaul.restrictions]
+    return [
+        _shown(one, overhaul)
+        for one in others
+        if one.holding is not Holding.DOES_NOT_HOLD
+    ]
+
+
+def offers_shown(overhaul: Overhaul) -> list[ProvisionShown]:
+    """Return the extensions on offer, the best outcome first."""
+    return [_shown(one, overhaul) for one in overhaul.offers]
+
+
+def _shown(one: Provided, overhaul: Overhaul) -> ProvisionShown:
+    said, zero = one.said, overhaul.file.zero
+    is_offer, is_held = isinstance(said, Offer), one.holding is Holding.HOLDS
+    fixed = said.fixed if isinstance(said, Offer) else ()
+    hours_end = one.ending.hours
+    return ProvisionShown(
+        provided=one,
+        kind=said.kind if isinstance(said, Judged) else "extension",
+        word=WORDS[one.holding] if is_offer or not is_held else APPLIES,
+        length=length_of(one),
+        at_hours=None if hours_end is None else hours_end + zero,
+        at_on=one.ending.on,
+        reasons=tuple(text for text in said.reasons if text not in fixed),
+        against=fixed,
+        missing=said.missing,
+        ways=_ways(said, overhaul) if isinstance(said, Offer) else (),
+        entry="" if is_held else entry_words(one),
+        is_law=overhaul.is_law(said.id),
+        decides=_decides(said.id, overhaul),
+        note=_note(one, overhaul),
+    )
+
+
+def _decides(name: str, overhaul: Overhaul) -> str:
+    point = overhaul.found.point
+    hours = ["the hours"] if point.from_hours == name else []
+    years = ["the years"] if point.from_years == name else []
+    return " and ".join([*hours, *years])
+
+
+def _note(one: Provided, overhaul: Overhaul) -> str:
+    """Why a provision that holds, or could, makes no difference to the interval."""
+    if one.said.id in overhaul.found.sources or not isinstance(one.said, Offer):
+        return ""
+    if one.holding is Holding.DOES_NOT_HOLD or one.lengthens:
+        return ""
+    shorter = [
+        provision_words(overhaul.found.by_id[name])
+        for name in sorted(one.ending.sources)
+        if name in overhaul.found.ends.restrictions
+    ]
+    if shorter:
+        return f"It lengthens nothing while {shorter[0]} holds or may hold."
+    return "Another provision is longer than this one."
+
+
+def _ways(offer: Offer, overhaul: Overhaul) -> tuple[Way, ...]:
+    return tuple(
+        Way(
+            steps=tuple(_step(step, overhaul) for step in reach.steps),
+            man_hours=man_hours_words(reach.man_hours),
+        )
+        for reach in offer.reach
+    )
+
+
+def _step(step: Step, overhaul: Overhaul) -> StepShown:
+    return StepShown(step.words, _remedy(step, overhaul.engine, overhaul.works))
+
+
+def _remedy(step: Step, engine: Engine, works: Mapping[str, Work]) -> Remedy:
+    """Where a step is entered once it is done."""
+    work = works.get(designation(step.number)) if step.number else None
+    if work is not None and step.kind in ("embody", "comply"):
+        address = reverse(
+            "web:engine-record-done", args=[engine.public_id, work.provision]
+        )
+        return Remedy(words="Record the work", address=address, right=WORK)
+    route, words, right = _ENTERED.get(step.kind, _CHANGED_PART)
+    address = reverse(f"web:{route}", args=[engine.public_id])
+    return Remedy(words=words, address=address, right=right)
