@@ -20,10 +20,10 @@ from notices.rules.operating import Threshold, thresholds
 from notices.rules.overhaul import Interval, parse_interval
 from notices.rules.times.limits import FURTHER_FLIGHT, event_key
 from tracker.accounts.models import Station
-from tracker.compliance.facts import Subject
+from tracker.compliance.facts import OVERHAUL, Subject
 
 ALWAYS = {"always": True}
-_KEPT_APART = frozenset({event_key(FURTHER_FLIGHT), "overhaul", "rebuild"})
+_KEPT_APART = frozenset({event_key(FURTHER_FLIGHT), "rebuild"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -193,6 +193,8 @@ def _events_in(raw: object) -> Iterator[str]:
     if isinstance(raw, Mapping):
         if isinstance(raw.get("event"), str):
             yield raw["event"]
+        if raw.get("after") == OVERHAUL:
+            yield OVERHAUL
         for key, value in raw.items():
             if key == "counts":
                 yield from value

@@ -217,6 +217,21 @@ def test_what_nobody_has_reviewed_is_unknown_and_then_known_to_be_none(
     assert after.history_reviewed
 
 
+@pytest.mark.parametrize(
+    "time", [{"hours": 200, "after": "overhaul"}, {"event": "overhaul"}]
+)
+def test_an_overhaul_that_nobody_recorded_is_not_taken_for_none(
+    make_engine, make_provision, technician: Viewer, today, now, time: dict
+) -> None:
+    """Not recorded is not known until somebody has gone through the history."""
+    make_provision(rule__action={"initial": time})
+    engine = make_engine(reviewed=False)
+    [unknown] = status_of(engine, on=today).undetermined
+    assert [fact for fact in unknown.missing if "overhaul" in fact] != []
+    changes.review(technician, engine, "history", "R", true_from=DAY, at=now)
+    assert status_of(engine, on=today).undetermined == ()
+
+
 def test_a_transfer_makes_what_is_not_recorded_unknown_again(
     make_engine, technician: Viewer, station, now
 ) -> None:

@@ -12,6 +12,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
+from typing import Final
 
 from notices.rules.designations import designation
 from notices.rules.facts import (
@@ -35,6 +36,9 @@ from tracker.fleet.models import (
     Search,
 )
 from tracker.fleet.parts import FittedPart
+
+OVERHAUL: Final = "overhaul"
+"""The key of the event that stands among an engine's facts and not among its events."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -186,6 +190,8 @@ class EngineFile:
 
     def _events(self, subject: Subject) -> tuple[Event, ...] | Unknown:
         recorded = {event_key(event.name) for event in self.events}
+        if not isinstance(self.facts.overhauls, Unknown):
+            recorded.add(OVERHAUL)  # they stand among the facts
         if self.reviewed_on is not None or subject.events <= recorded:
             return self.events
         return UNKNOWN

@@ -29,11 +29,17 @@ from notices.rules.times.history import Done, Event
 from notices.rules.times.history import Reading as CoreReading
 from notices.rules.times.limits import event_key
 from tracker.accounts.models import Station
-from tracker.compliance.facts import EngineFile, PartFile, Subject
+from tracker.compliance.facts import OVERHAUL, EngineFile, PartFile, Subject
 from tracker.compliance.open_check.facts import Fact, Happened, Kind, Of, Told
 from tracker.compliance.open_check.library import OpenLibrary
 from tracker.fleet.fitted_parts import FittedPart
-from tracker.fleet.models import Engine, Part, PartDescription, PartFitting
+from tracker.fleet.models import (
+    Engine,
+    EngineType,
+    Part,
+    PartDescription,
+    PartFitting,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,6 +101,11 @@ class DescribedFile(EngineFile):
 
     library: OpenLibrary
 
+    @property
+    def declared_share(self) -> Fraction | Unknown:
+        """The share of leaded fuel as it was told."""
+        return self.described.leaded_share
+
     def _done(
         self, subject: Subject, part: PartFile | None
     ) -> tuple[Done, ...] | Unknown:
@@ -112,7 +123,10 @@ class DescribedFile(EngineFile):
 
     def _events(self, subject: Subject) -> tuple[Event, ...] | Unknown:
         told = self._told_events()
-        if not subject.events <= told.keys():
+        asked = subject.events
+        if not isinstance(self.facts.overhauls, Unknown):
+            asked -= {OVERHAUL}
+        if not asked <= told.keys():
             return UNKNOWN
         return tuple(
             Event(name=name, on=_known(one.on), hours=_known(one.hours))
@@ -149,7 +163,11 @@ def file_of(
     return DescribedFile(
         described=described,
         library=library,
-        engine=Engine(station=station, serial=described.serial),
+        engine=Engine(
+            station=station,
+            engine_type=EngineType(designation=described.type),
+            serial=described.serial or "not known",
+        ),
         tsn_zero=None if described.hours is None else 0,
         hours=described.hours,
         reading=None,
@@ -204,7 +222,6 @@ def _facts(described: Described, library: OpenLibrary) -> EngineFacts:
         ),
         roles_reviewed=described.roles_without,
         role_counts=of_type.counts,
-        leaded_share=described.leaded_share,
         oil_temperature=described.oil_temperature,
         axis=Axis(
             now=_known(described.hours),
