@@ -13,14 +13,19 @@ from typing import Final
 
 from django import forms
 
+from notices.rules.overhaul import Holding
 from tracker.compliance.open_check import Fact, Found, Kind, Missing, Of, Wanted
+from tracker.compliance.overhauls import Overhaul
 from tracker.compliance.states import WORDS
-from tracker.figures.due_words import point_words
+from tracker.figures.due_words import NOT_KNOWN, point_words
 from tracker.web.forms import told_facts
 from tracker.web.forms.open_check import CheckForm
+from tracker.web.overhauls import WORDS as INTERVAL_WORDS
 
 APPLIES: Final = "applies"
+_NOT_SAID: Final = {"whether and when it was done", "when it was last done"}
 UNDETERMINED: Final = "undetermined"
+NOT_HELD: Final = INTERVAL_WORDS[Holding.DOES_NOT_HOLD]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,10 +66,41 @@ class Shown:
     lacking: tuple[Lacking, ...] = ()
 
     @property
-    def is_earliest(self) -> bool:
-        """Whether the point is the least of those that are still possible."""
-        due = self.found.line.due
-        return self.word == APPLIES and (due.hours is not None or due.on is not None)
+    def proviso(self) -> str:
+        """Under what the due point stands: that it applies, or that it was not done."""
+        if self.when in ("", NOT_KNOWN):
+            return ""
+        if self.found.line.outcome != APPLIES:
+            return "if it applies"
+        asked = {one.words for one in self.found.missing}
+        return "if it was not done" if asked & _NOT_SAID else ""
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """The answer to the owner's question in a few words; `word` gives it its shape."""
+
+    word: str
+    words: str
+
+
+def verdict_on(overhaul: Overhaul | None) -> Verdict:
+    """Return whether a longer interval applies to the engine."""
+    if overhaul is None or not overhaul.offers:
+        return Verdict(NOT_HELD, "No longer interval is offered for this engine")
+    lengthening = {one.holding for one in overhaul.offers if one.lengthens}
+    if Holding.HOLDS in lengthening:
+        return _verdict(Holding.HOLDS, "Yes, a longer interval applies")
+    if Holding.WITHIN_REACH in lengthening:
+        words = "Not yet, but a longer interval is within reach"
+        return _verdict(Holding.WITHIN_REACH, words)
+    if any(one.holding is Holding.UNDETERMINED for one in overhaul.offers):
+        return _verdict(Holding.UNDETERMINED, "That cannot be said yet")
+    return Verdict(NOT_HELD, "No, a longer interval does not apply")
+
+
+def _verdict(holding: Holding, words: str) -> Verdict:
+    return Verdict(INTERVAL_WORDS[holding], words)
 
 
 class Page:

@@ -9,7 +9,7 @@ can link to it. As nothing is changed, no token is needed, and no cookie is set.
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Any, Final
 
 from allauth.core import ratelimit
 from django.http import Http404, HttpRequest, HttpResponse
@@ -23,9 +23,14 @@ from tracker.accounts.models import Station
 from tracker.compliance import changes
 from tracker.compliance.changes import EnquiryEntry
 from tracker.compliance.open_check import answer_for, open_library, types_spoken_of
+from tracker.compliance.overhaul_words import DEFER, answer_sentences
+from tracker.compliance.overhauls import Overhaul
+from tracker.figures.ruler import draw_hours
 from tracker.fleet.errors import Refused
 from tracker.web.forms.open_check import CheckForm, ContactForm
-from tracker.web.open_answers import Page
+from tracker.web.interval_rulers import drawn
+from tracker.web.open_answers import Page, verdict_on
+from tracker.web.overhauls import offers_shown, sources_shown
 
 LONGEST_TYPE: Final = 60
 
@@ -116,18 +121,32 @@ def _described(
 
 def _answer(request: HttpRequest, station: Station, form: CheckForm) -> HttpResponse:
     answer = answer_for(form.described(), station, form.library, form.today)
-    page = Page(form)
+    page, overhaul = Page(form), answer.overhaul
     shown = {
         "station": station,
         "form": form,
         "page": page,
         "answer": answer,
         "entries": form.entries(),
+        "verdict": verdict_on(overhaul),
+        **(_interval(overhaul) if overhaul else {}),
+        "interval_lacks": page.beside(answer.interval_missing),
         "undetermined": page.undetermined(answer.undetermined),
         "applies": page.applies(answer.applies),
         "times": page.times(answer.applies),
     }
     return render(request, "web/check/answer.html", shown)
+
+
+def _interval(overhaul: Overhaul) -> dict[str, Any]:
+    hours_ruler, _ = drawn(overhaul)
+    return {
+        "sentences": answer_sentences(overhaul),
+        "figure": draw_hours(hours_ruler),
+        "offers": offers_shown(overhaul),
+        "sources": sources_shown(overhaul),
+        "defer": DEFER,
+    }
 
 
 def _ask(
