@@ -41,7 +41,7 @@ from notices.rules.forms import (
     Words,
     keyed,
 )
-from notices.rules.temperatures import Span, degrees_words, from_celsius
+from notices.rules.temperatures import Span, Unit, degrees_words, from_celsius
 from notices.rules.times.limits import ConditionForm
 from notices.rules.viscosity import (
     HOT_GRADES,
@@ -173,17 +173,18 @@ def advise(
     *,
     ambient: TemperatureRange | Unknown,
     fuel: frozenset[str] | Unknown,
+    unit: Unit | None = None,
 ) -> tuple[Advice, ...]:
     """Return every row with what it is for this engine.
 
     `ambient`: lowest and highest of the coming season. `fuel`: the kinds in use. What
     suits stands first, in the order of SAE J300 from the coldest start; grades that are
-    not of J300 after those, as given.
+    not of J300 after those, as given. `unit`: of the degrees in sentences, None for
+    that in which each row was entered.
     """
     subject = prepare(facts, asked)
-    return tuple(
-        sorted((_advice(row, subject, ambient, fuel) for row in rows), key=_order)
-    )
+    advice = (_advice(row, subject, ambient, fuel, unit) for row in rows)
+    return tuple(sorted(advice, key=_order))
 
 
 _PLACES: Final = {True: 0, None: 1, False: 2}
@@ -202,10 +203,12 @@ def _advice(
     subject: EngineSubject,
     ambient: TemperatureRange | Unknown,
     fuel: frozenset[str] | Unknown,
+    unit: Unit | None,
 ) -> Advice:
+    unit = unit or row.ambient.unit
     held = None if row.when is None else compile_condition(row.when).answer_of(subject)
     against = [
-        *_against_climate(row, ambient),
+        *_against_climate(row, ambient, unit),
         *_against_fuel(row, fuel),
         *_against_engine(held),
     ]
@@ -216,33 +219,32 @@ def _advice(
         why = f"Not known: {', '.join(missing)}."
         return Advice(row=row, verdict=Verdict.UNDETERMINED, why=why, missing=missing)
     assert not isinstance(ambient, Unknown)
-    notes = [*_own_note(row), *_standard_notes(row, ambient)]
+    notes = [*_own_note(row), *_standard_notes(row, ambient, unit)]
     if notes:
         why = " ".join(notes)
         return Advice(row=row, verdict=Verdict.SUITED_WITH_NOTE, why=why)
-    return Advice(row=row, verdict=Verdict.SUITED, why=_covered(row, ambient))
+    return Advice(row=row, verdict=Verdict.SUITED, why=_covered(ambient, unit))
 
 
 def _against_climate(
-    row: FluidRow, ambient: TemperatureRange | Unknown
+    row: FluidRow, ambient: TemperatureRange | Unknown, unit: Unit
 ) -> Iterator[str]:
     if isinstance(ambient, Unknown):
         return
     low, high = row.ambient.celsius
     if low is not None and ambient.low < low:
         yield (
-            f"Too thick for a start at {_degrees(ambient.low, row)}: "
-            f"the table gives it from {_degrees(low, row)}."
+            f"Too thick for a start at {_degrees(ambient.low, unit)}: "
+            f"the table gives it from {_degrees(low, unit)}."
         )
     if high is not None and ambient.high > high:
         yield (
-            f"Too thin at {_degrees(ambient.high, row)}: "
-            f"the table gives it up to {_degrees(high, row)}."
+            f"Too thin at {_degrees(ambient.high, unit)}: "
+            f"the table gives it up to {_degrees(high, unit)}."
         )
 
 
-def _degrees(celsius: Fraction, row: FluidRow) -> str:
-    unit = row.ambient.unit
+def _degrees(celsius: Fraction, unit: Unit) -> str:
     return degrees_words(from_celsius(celsius, unit), unit)
 
 
@@ -281,14 +283,16 @@ def _own_note(row: FluidRow) -> Iterator[str]:
         yield sentence(row.note.strip())
 
 
-def _standard_notes(row: FluidRow, ambient: TemperatureRange) -> Iterator[str]:
+def _standard_notes(
+    row: FluidRow, ambient: TemperatureRange, unit: Unit
+) -> Iterator[str]:
     """Yield what SAE J300 does not say, where the row goes further than it."""
     grade = row.viscosity
     if grade is None:
         yield f"SAE J300 knows no grade {row.grade}, so its place in the order is open."
         return
     cranking = grade.cranking_celsius
-    lowest = _degrees(ambient.low, row)
+    lowest = _degrees(ambient.low, unit)
     if cranking is None:
         if ambient.low < WARMEST_CRANKING_CELSIUS:
             yield (
@@ -296,13 +300,13 @@ def _standard_notes(row: FluidRow, ambient: TemperatureRange) -> Iterator[str]:
                 f"and the season goes down to {lowest}."
             )
     elif ambient.low < cranking:
-        tested = _degrees(Fraction(cranking), row)
+        tested = _degrees(Fraction(cranking), unit)
         yield (
             f"SAE J300 tests cold cranking of {grade.cold}W at {tested}, "
             f"and the season goes down to {lowest}."
         )
 
 
-def _covered(row: FluidRow, ambient: TemperatureRange) -> str:
-    low, high = _degrees(ambient.low, row), _degrees(ambient.high, row)
+def _covered(ambient: TemperatureRange, unit: Unit) -> str:
+    low, high = _degrees(ambient.low, unit), _degrees(ambient.high, unit)
     return f"Covers the season from {low} to {high} and the fuel in use."

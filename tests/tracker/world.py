@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime
 
 from django.apps import apps
@@ -111,6 +111,7 @@ def person(made: Side, role: Role) -> User:
 def grow(made: Side, mark: str = "1") -> None:
     """Add a row of everything; a second call with another mark doubles a station."""
     publication = add_notice(made, mark)
+    add_oils(made, mark)
     mine = add_owner(made, f"{made.word} owner {mark}")
     another = add_owner(made, f"{made.word} club {mark}")
     add_logins(made, mine, another, mark)
@@ -194,6 +195,36 @@ def add_notice(made: Side, mark: str) -> dict[str, str]:
         "provision": str(provision.public_id),
         "document": str(with_document.document.public_id),
     }
+
+
+def add_oils(made: Side, mark: str) -> None:
+    """A confirmed letter with a table of oils for every engine."""
+    viewer, word = made.viewer(Role.INSPECTOR), made.word
+    letter = changes.add_publication(
+        viewer,
+        kind=Kind.LETTER,
+        number=f"{word}-L-{mark}",
+        issuer=f"{word} maker",
+        title=f"{word} oils",
+        at=AT,
+    )
+    row = {
+        "id": word,
+        "grade": f"{word} 100",
+        "class": "mineral",
+        "ambient": {"from": -20, "to": 40},
+        "fuel": ["leaded"],
+        "note": f"{word} note",
+    }
+    table = library.ProvisionInput(
+        title=f"{word} grades",
+        kind=Provision.Kind.FLUIDS,
+        category=Provision.Category.RECOMMENDED,
+        fluids=[row],
+    )
+    said = replace(stated(made, "1", ""), provisions=[table])
+    draft = changes.add_draft(viewer, letter, said, at=AT)
+    changes.confirm_revision(viewer, draft, version=draft.version, at=AT)
 
 
 def pdf(text: str) -> bytes:

@@ -47,6 +47,8 @@ the answer to the question of fuel pump P-8801, serial A-17: Is it listed? | eng
 share of leaded fuel | engine-operation
 oil temperature | engine-operation
 kind of operation | engine-operation
+ambient temperatures of the coming season | engine-operation
+kind of fuel in use | engine-fuel-add
 aircraft it is fitted in | engine-aircraft
 state of registry | engine-aircraft
 turbocharger fitted | engine-part-add

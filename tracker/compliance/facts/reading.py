@@ -140,7 +140,7 @@ def _facts(file: EngineFile, rows: Rows, identity: Identity | None) -> EngineFac
             if review.valid and review.scope != Review.HISTORY
         ),
         role_counts=rows.of_type.get(identity.engine_type_id, {}),
-        oil_temperature=_temperatures(file.operation, "oil"),
+        oil_temperature=temperatures(file.operation, "oil"),
         axis=_axis(file),
     )
 
@@ -261,7 +261,7 @@ def _events(rows: Rows, key: int, zero: int) -> tuple[Event, ...]:
     return tuple(found)
 
 
-def _temperatures(operation: Operation | None, of: str) -> TemperatureRange | Unknown:
+def temperatures(operation: Operation | None, of: str) -> TemperatureRange | Unknown:
     """Return a recorded range in degrees Celsius; `of`: "oil" or "ambient"."""
     low, high, unit = (
         getattr(operation, f"{of}_{end}", "") for end in ("low", "high", "unit")
