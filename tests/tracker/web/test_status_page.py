@@ -8,15 +8,18 @@ authority's suggested form for directives (AC 43-9), from memory and not seen.
 from __future__ import annotations
 
 from datetime import UTC, date, datetime
+from pathlib import Path
 
 import pytest
 import time_machine
+from django.contrib.staticfiles import finders
 from django.urls import reverse
 
 from tests.factories.compliance import entry
 from tests.tracker.web.reading import rows_of, words_of
 from tracker.compliance import changes
 from tracker.compliance.facts.rows import QUERIES
+from tracker.print.sheet import CAUTION, SHORT_CAUTION
 
 TWICE = {
     "initial": {"hours": 50, "after": "effective"},
@@ -125,6 +128,14 @@ def test_it_says_how_much_was_evaluated_and_where_the_chain_ends(page, done) -> 
     assert "Whether an aircraft is airworthy is decided by its owner" in text
 
 
+def test_page_and_print_say_one_caution(page, done) -> None:
+    text = words_of(page.get(at(done)))
+    for paragraph in CAUTION:
+        assert paragraph in text
+    style = finders.find("web/style.css")
+    assert f'content: "{SHORT_CAUTION}"' in Path(style).read_text(encoding="utf-8")
+
+
 def test_each_sheet_names_its_engine(page, done) -> None:
     response = page.get(at(done)).content.decode()
     assert '<tr class="idl">' in response
@@ -197,5 +208,7 @@ def test_the_status_asks_as_often_for_many_provisions(
 
 def test_a_day_before_manufacture_is_said_to_be_one(page, engine) -> None:
     said = words_of(page.get(at(engine), {"on": "2019-05-01"}))
-    assert "There was no such engine on 1 May 2019: it was made on 1 March 2020." in said
+    assert (
+        "There was no such engine on 1 May 2019: it was made on 1 March 2020." in said
+    )
     assert "no such engine" not in words_of(page.get(at(engine)))

@@ -15,6 +15,7 @@ from django.utils.safestring import SafeString
 from notices.rules.facts import Unknown
 from tracker.figures import caption, states, svg, wording
 from tracker.figures import sprite as shapes
+from tracker.print.sheet import CAUTION
 
 register = template.Library()
 
@@ -40,6 +41,12 @@ def mark(word: object) -> SafeString:
 def sprite() -> SafeString:
     """The shapes of all states, once at the top of a page."""
     return shapes.sprite()
+
+
+@register.simple_tag
+def caution() -> tuple[str, ...]:
+    """What stands below every status, on page and on paper."""
+    return CAUTION
 
 
 @register.filter
