@@ -86,11 +86,15 @@ def _operation(row: Row) -> OperationFacts | None:
     if not row["uses"]:
         return None
     low, high = row.get("oil", ("", ""))
+    coldest, hottest, unit = row.get("ambient", ("", "", "C"))
     return OperationFacts(
         uses=tuple(row["uses"]),
         leaded_share=row.get("leaded", ""),
         oil_low=str(low),
         oil_high=str(high),
+        ambient_low=str(coldest),
+        ambient_high=str(hottest),
+        ambient_unit=unit,
     )
 
 
