@@ -6,6 +6,7 @@ import dataclasses
 from collections import Counter
 from collections.abc import Iterator
 from datetime import UTC, date, datetime
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +24,7 @@ from notices.rules.times.actions import Action, parse_action
 from tracker.accounts.access import Viewer
 from tracker.accounts.models import Station
 from tracker.compliance.due import WORDS, counts, due_of, due_rows
+from tracker.compliance.fuel_use import Hanging, fuel_use_of
 from tracker.compliance.ledger import verify_chain
 from tracker.compliance.models import (
     Closed,
@@ -34,8 +36,9 @@ from tracker.compliance.models import (
 from tracker.compliance.scenario import files
 from tracker.compliance.scenario.life import life
 from tracker.compliance.scenario.load import LoadedInPart, load
+from tracker.compliance.scenario.stage import Stage
 from tracker.compliance.summary import status_of
-from tracker.fleet.models import Engine, Reading
+from tracker.fleet.models import Engine, FuelKind, FuelRecord, FuelUnit, Reading
 
 TODAY = date(2026, 11, 24)
 NOW = datetime(2026, 11, 24, 10, 0, tzinfo=UTC)
@@ -358,7 +361,36 @@ def test_every_state_is_to_be_seen_and_a_second_load_changes_nothing() -> None:
     every_outcome_of_an_interval_is_to_be_seen()
     parts_that_fit_and_parts_that_do_not_are_to_be_seen(stage.team.administrator)
     each_chain_of_the_ledger_holds()
+    each_way_of_knowing_the_fuel_is_to_be_seen(stage)
     what_is_shown_is_plausible(stage.team.station)
+
+
+def each_way_of_knowing_the_fuel_is_to_be_seen(stage: Stage) -> None:
+    """Crossed inside an interval, exactly on a threshold, only declared, nothing."""
+    told = {name: oil_change_of(stage, name) for name in ("BETA", "NU", "RHO", "FIR")}
+    mixes = {name: one.mix for name, one in told.items()}
+    assert mixes["BETA"].moved[-1].upward
+    assert mixes["BETA"].moved[-1].threshold.share == Fraction("0.3")
+    assert mixes["NU"].share == Fraction("0.3")
+    assert [one.words for one in told["NU"].classes if one.holds] == ["at most 30 %"]
+    assert mixes["RHO"].mix.source == "declared"
+    assert mixes["FIR"].mix.source == "unknown"
+    assert told["FIR"].due.state.value == "undetermined"
+    withdrawn = FuelRecord.objects.exclude(withdrawn_at=None)
+    assert {row.kind for row in FuelRecord.objects.all()} == set(FuelKind.values)
+    assert {row.unit for row in FuelRecord.objects.all()} == set(FuelUnit.values)
+    assert withdrawn.exists()
+
+
+def oil_change_of(stage: Stage, name: str) -> Hanging:
+    engine = stage.members[name].engine.public_id
+    use = fuel_use_of(stage.team.administrator, engine, TODAY)
+    [found] = [
+        one
+        for one in use.hanging
+        if one.assessed.rule.publication.number == "Oil change"
+    ]
+    return found
 
 
 def every_state_is_to_be_seen(viewer: Viewer) -> None:

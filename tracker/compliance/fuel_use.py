@@ -13,14 +13,14 @@ from notices.rules.compliance_time import Due
 from notices.rules.facts import Unknown
 from notices.rules.fuel import Fuel
 from notices.rules.operating import ahead
-from notices.rules.operating_wording import ahead_sentence, class_words, limit_sizes
+from notices.rules.operating_wording import ahead_sentence, class_words
 from notices.rules.times.history import Reading, hours_on
 from tracker.accounts.access import Viewer
 from tracker.compliance.facts import EngineFile, engine_files
 from tracker.compliance.findings import Assessment, assessments
 from tracker.compliance.findings.refreshing import rate_of
 from tracker.compliance.in_force import library_in_force
-from tracker.compliance.mixes import RuleMix
+from tracker.compliance.mixes import RuleMix, limit_words
 from tracker.compliance.summary.lines import state_of
 from tracker.fleet.models import Engine, FuelRecord
 
@@ -81,6 +81,13 @@ class Hanging:
     @property
     def last_hours(self) -> int | None:
         return self.assessed.point.last_hours
+
+    @property
+    def holds_since(self) -> date | None:
+        """Since when the limit holds that holds now, as far as fuel is recorded."""
+        if self.mix.moved:
+            return self.mix.moved[-1].on
+        return self.last_on if self.mix.mix.source == "records" else None
 
     @property
     def was_never_done(self) -> bool:
@@ -195,7 +202,7 @@ def _classes(
         at_share = replace(assessed, point=found.point)
         yield Class(
             words=class_words(found.shares),
-            limit="nothing due" if tree is None else limit_sizes(tree),
+            limit="nothing due" if tree is None else limit_words(tree),
             lower=lower,
             upper=upper,
             due=state_of(at_share, file, on=on, rate=rate),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
@@ -21,6 +20,7 @@ from notices.rules.operating import (
     Threshold,
     crossings,
     mix_since,
+    point_at,
     points_by_share,
     since_last_done,
     thresholds,
@@ -32,6 +32,7 @@ from notices.rules.operating_wording import (
     mix_sentence,
 )
 from notices.rules.times.history import History
+from notices.rules.times.points import Branch, Tree
 from tracker.compliance.rules import CompiledRule
 
 Since = tuple[date | Unknown | None, Hours | Unknown]
@@ -91,29 +92,50 @@ class RuleMix:
         by_record = groupby(found, key=lambda crossing: crossing.index)
         return tuple(tuple(of_one) for _, of_one in by_record)
 
+    @cached_property
+    def moved(self) -> tuple[Crossing, ...]:
+        """What the last record that moved the limit crossed; empty where none did."""
+        return next((one for one in reversed(self.crossed) if self._moves(one)), ())
+
     def reasons(self, point: DuePoint) -> tuple[str, ...]:
         """Return the share, what it rests on, and the limit that goes with it.
 
         `point`: what the action came to with this share.
         """
         said = [mix_sentence(self.mix)]
-        if self.crossed:
-            said.append(self.told(self.crossed[-1]))
-        if self.limits and point.closed is None and point.tree is not None:
-            said += self._limit(limit_sizes(point.tree))
+        if not self.limits:
+            said += [self.told(one) for one in self.crossed[-1:]]
+        elif point.closed is None and point.tree is not None:
+            limit = limit_words(point.tree)
+            said.append(self.told(self.moved) if self.moved else self._limit(limit))
         return tuple(said)
 
     def told(self, crossed: tuple[Crossing, ...]) -> str:
         """Return what one record of fuel changed."""
         return crossing_sentence(crossed, self.points)
 
-    def _limit(self, sizes: str) -> Iterator[str]:
-        """Yield the limit that holds, where no record of fuel has moved it."""
+    def _moves(self, crossed: tuple[Crossing, ...]) -> bool:
+        """Whether the limit after a record is another one than before it."""
+        last = crossed[-1]
+        now = point_at(self.points, last.after)
+        before = point_at(self.points, last.before)
+        return now is not None and (before is None or before.tree != now.tree)
+
+    def _limit(self, limit: str) -> str:
+        """Return the limit that holds, where no record of fuel has moved it."""
         if isinstance(self.share, Unknown):
-            yield f"The limit is {sizes}: the shortest counts until the share is known."
-        elif not self.crossed:
-            held = next(one for one in self.points if one.shares.holds(self.share))
-            yield f"The share is {class_words(held.shares)}, so the limit is {sizes}."
+            return (
+                f"The limit is {limit}: the shortest counts until the share is known."
+            )
+        held = next(one for one in self.points if one.shares.holds(self.share))
+        return f"The share is {class_words(held.shares)}, so the limit is {limit}."
+
+
+def limit_words(tree: Tree) -> str:
+    """Return the sizes of a limit; where it is not known which holds, of each of them."""
+    if isinstance(tree, Branch) and tree.joined == "one_of":
+        return f"one of these: {'; '.join(map(limit_sizes, tree.members))}"
+    return limit_sizes(tree)
 
 
 def mix_of(

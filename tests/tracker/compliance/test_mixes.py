@@ -204,8 +204,8 @@ def test_without_records_and_habit_the_shortest_counts_and_the_gap_is_named(
     assert {point.hours for point in found.due.candidates} == {52_500, 55_000, 60_000}
     assert found.reasons[-2:] == [
         "The leaded share of the fuel is not known.",
-        "The limit is 25\u00a0h, 50\u00a0h or 100\u00a0h: the shortest counts until "
-        "the share is known.",
+        "The limit is one of these: 25\u00a0h; 50\u00a0h; 100\u00a0h: the shortest "
+        "counts until the share is known.",
     ]
 
 

@@ -80,7 +80,7 @@ def test_the_page_says_which_limit_holds_since_when_and_what_moved_it(
     )
     assert rows_of(response)[1:4] == [
         "At most 30 % 100 h 600.0 h",
-        "Over 30 % and at most 50 % holds now 50 h 550.0 h",
+        "Over 30 % and at most 50 % holds since 3 Aug 2026 50 h 550.0 h",
         "Over 50 % 25 h 525.0 h",
     ]
 
@@ -146,7 +146,7 @@ def test_a_share_exactly_on_a_threshold_is_in_the_lower_class(
         fuel = FuelEntry(on=CHANGED + timedelta(9), quantity=quantity, kind=kind)
         changes.add_fuel(technician, changed, fuel, at=now)
     response = page.get(at("engine-fuel", changed))
-    assert "At most 30 % holds now 100 h 600.0 h" in rows_of(response)
+    assert "At most 30 % holds since 1 Jun 2026 100 h 600.0 h" in rows_of(response)
     assert "comes over 30 % at once" in words_of(response)
 
 

@@ -9,7 +9,15 @@ from zoneinfo import ZoneInfo
 from tracker.accounts.models import Station
 from tracker.compliance import changes
 from tracker.compliance.models import Declined
-from tracker.compliance.scenario import files, fleet, history, ledger, library, people
+from tracker.compliance.scenario import (
+    files,
+    fleet,
+    fuel,
+    history,
+    ledger,
+    library,
+    people,
+)
 from tracker.compliance.scenario.stage import Stage, iso
 
 
@@ -26,6 +34,7 @@ ACTS: tuple[Callable[[Stage], None], ...] = (
     ledger.enter_answers,
     ledger.enter_records,
     ledger.void_mistakes,
+    fuel.enter_fuel,
     ledger.enter_declined,
 )
 """What is entered, in order."""
