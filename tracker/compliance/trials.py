@@ -18,6 +18,11 @@ from tracker.accounts.access import Right, Viewer
 from tracker.compliance.facts import EngineFile, engine_files
 from tracker.compliance.findings import Assessment, assessments
 from tracker.compliance.findings.refreshing import rate_of
+from tracker.compliance.interval_trials import (
+    IntervalChange,
+    Replaces,
+    try_intervals,
+)
 from tracker.compliance.publications import AffectedCounts, TriedRow
 from tracker.compliance.rules import CompiledRule, compiled_rule
 from tracker.compliance.states import word_of
@@ -35,12 +40,15 @@ class Trial:
     """How many engines the rules concern, and the first of them with the reasons.
 
     `untried`: engines whose type fits beyond the first thousand, which were not looked
-    at. `sample`: findings that would be made, undetermined ones first.
+    at. `sample`: findings that would be made, undetermined ones first. `changed`: how
+    many overhaul intervals would be others, `intervals` the first of them.
     """
 
     counts: AffectedCounts
     untried: int
     sample: tuple[TriedRow, ...]
+    changed: int = 0
+    intervals: tuple[IntervalChange, ...] = ()
 
     @property
     def engines(self) -> int:
@@ -95,10 +103,16 @@ def rules_stated(
     )
 
 
-def try_rules(viewer: Viewer, rules: Sequence[CompiledRule], on: date) -> Trial:
+def try_rules(
+    viewer: Viewer,
+    rules: Sequence[CompiledRule],
+    on: date,
+    *,
+    replaces: Replaces = lambda _: False,
+) -> Trial:
     """Return what the rules come to, without keeping it.
 
-    At most a thousand engines are evaluated, those whose type fits; as many queries
+    `replaces`: which rules in force would not be any more; told for intervals. At most a thousand engines are evaluated, those whose type fits; as many queries
     for a thousand as for one.
     """
     viewer.require(Right.SEE_NOTICES)
@@ -111,7 +125,8 @@ def try_rules(viewer: Viewer, rules: Sequence[CompiledRule], on: date) -> Trial:
     )
     found: list[TriedRow] = []
     words: dict[int, set[str]] = {engine.pk: set() for engine in chosen}
-    for file in engine_files(chosen, on=on).values():
+    files = engine_files(chosen, on=on)
+    for file in files.values():
         for row in _tried(rules, file, on):
             words[file.engine.pk].add(row.outcome)
             found.append(row)
@@ -123,7 +138,16 @@ def try_rules(viewer: Viewer, rules: Sequence[CompiledRule], on: date) -> Trial:
         does_not_apply=total - fit + len(chosen) - concerned,
     )
     found.sort(key=lambda row: row.outcome != Outcome.UNDETERMINED.value)
-    return Trial(counts=counts, untried=fit - len(chosen), sample=tuple(found[:SAMPLE]))
+    intervals: list[IntervalChange] = []
+    if any(rule.interval is not None for rule in rules):
+        intervals = try_intervals(viewer.station, rules, files.values(), on, replaces)
+    return Trial(
+        counts=counts,
+        untried=fit - len(chosen),
+        sample=tuple(found[:SAMPLE]),
+        changed=len(intervals),
+        intervals=tuple(intervals[:SAMPLE]),
+    )
 
 
 def _may_fit(viewer: Viewer, rules: Sequence[CompiledRule]) -> EngineQuerySet:
@@ -162,7 +186,13 @@ def _row(assessed: Assessment, file: EngineFile, word: str) -> TriedRow:
         provision=assessed.rule.provision,
         part=str(assessed.part) if assessed.part else "",
         outcome=assessed.outcome.value,
-        state=Outcome.UNDETERMINED.value if is_open else word,
+        state=assessed.outcome.value if is_open or _asks_nothing(assessed) else word,
         reasons=assessed.reasons,
         missing=assessed.missing,
     )
+
+
+def _asks_nothing(assessed: Assessment) -> bool:
+    """Whether it gives an interval or oils, of which only the outcome is to be told."""
+    rule = assessed.rule
+    return rule.interval is not None or bool(rule.fluids)

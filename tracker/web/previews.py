@@ -9,6 +9,7 @@ from datetime import date
 from notices.library import Placed, interval_warnings, placed, warnings_of
 from notices.library.contents import NEEDED
 from tracker.accounts.access import Viewer
+from tracker.compliance.interval_trials import Replaces
 from tracker.compliance.names import unknown_names
 from tracker.compliance.rules import CompiledRule
 from tracker.compliance.trials import Trial, try_rules
@@ -38,10 +39,12 @@ def preview_of(
     on: date,
     *,
     beside: Callable[[], Sequence[Placed]],
+    replaces: Replaces,
     dated: bool = True,
 ) -> Preview:
     """`beside`: gives the overhaul intervals that hold beside these rules, if asked.
 
+    `replaces`: whether a rule in force would not be any more.
     `dated`: whether the revision gives a date from which it can hold.
     """
     warnings = [] if dated else [NO_DATES]
@@ -56,7 +59,7 @@ def preview_of(
         applicability=applicability,
         said=said_by(rules),
         warnings=warnings,
-        trial=try_rules(viewer, rules if applicability else (), on),
+        trial=try_rules(viewer, rules if applicability else (), on, replaces=replaces),
     )
 
 

@@ -83,7 +83,10 @@ class FluidRowForm(LibraryForm):
         widget=forms.CheckboxSelectMultiple,
     )
     note = forms.CharField(required=False, label="Note", max_length=300)
-    when = RuleField(label="Only where, as JSON")
+    when = RuleField(
+        label="Only where, as JSON",
+        widget=forms.TextInput({"size": "50", "class": "rule", "spellcheck": "false"}),
+    )
 
     @property
     def is_empty(self) -> bool:

@@ -41,7 +41,7 @@ class IntervalForm(LibraryForm):
             ("extension", "extension: longer where its condition holds"),
             ("restriction", "restriction: at most so long where its condition holds"),
         ],
-        label="What it is",
+        label="Base, extension or restriction",
     )
     name = forms.CharField(
         required=False,

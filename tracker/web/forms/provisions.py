@@ -10,7 +10,7 @@ from django.forms.boundfield import BoundField
 from django.http import QueryDict
 
 from notices.library import ProvisionInput
-from notices.library.contents import HOLDS
+from notices.library.contents import ABOUT_THE_ENGINE, HOLDS
 from notices.models import Provision, RuleVersion
 from notices.rules.applicability.wording import condition_sentence
 from notices.rules.compliance_time import parse_action
@@ -138,7 +138,7 @@ class ProvisionForm(ContentsForm):
     )
     description = forms.CharField(
         required=False,
-        label="What is to be done, as published",
+        label="What it says, as published",
         widget=forms.Textarea({"rows": "3", "cols": "72"}),
     )
     category = forms.ChoiceField(
@@ -205,10 +205,12 @@ class ProvisionForm(ContentsForm):
         widget.suggestions = roles
         kind = self["kind"].value() or Provision.Kind.ACTION
         self.hold(kind, sent, kept=kept, rearranged=rearranged, more_rows=more_rows)
-        if HOLDS.get(kind) != "action":
-            for name in self.WORK:
-                if not self[name].value():
-                    del self.fields[name]
+        hidden = () if HOLDS.get(kind) == "action" else self.WORK
+        if kind in ABOUT_THE_ENGINE:
+            hidden = (*hidden, "role")
+        for name in hidden:
+            if not self[name].value():
+                del self.fields[name]
 
     def stated(self) -> ProvisionInput:
         entered = {name: self.cleaned_data.get(name) for name in self.fields}

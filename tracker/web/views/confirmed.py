@@ -125,6 +125,7 @@ def _preview(
         condition_sentence(parse_condition(version.applicability)),
         today,
         beside=lambda: _beside(provision, today),
+        replaces=lambda rule: rule.provision.pk == provision.pk,
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from datetime import datetime
 from uuid import UUID
 
@@ -14,9 +14,11 @@ from notices.library import beside_revision, intervals_beside, stated_in
 from notices.models import Publication, Reference, Revision
 from notices.rules.applicability.wording import condition_sentence
 from notices.rules.conditions import parse_condition
+from notices.rules.designations import designation
 from tracker.accounts.context import today_at
 from tracker.accounts.middleware import ViewedRequest
 from tracker.compliance import changes
+from tracker.compliance.interval_trials import Replaces
 from tracker.compliance.rules import rules_of
 from tracker.compliance.trials import rules_stated
 from tracker.fleet.models import PartRole
@@ -160,8 +162,20 @@ def _preview(
             superseded=superseded,
             by=stated.effective_on or stated.issued_on or today,
         ),
+        replaces=_replaced(publication, superseded),
         dated=bool(stated.issued_on or stated.effective_on),
     )
+
+
+def _replaced(publication: Publication, superseded: Collection[str]) -> Replaces:
+    """What a revision of a publication takes the place of."""
+    numbers = {publication.number_key, *map(designation, superseded)}
+    return lambda rule: rule.publication.number_key in numbers
+
+
+def _superseded(draft: Revision) -> list[str]:
+    named = draft.references.filter(kind=Reference.Kind.SUPERSEDES)
+    return list(named.values_list("number", flat=True))
 
 
 @require_http_methods(FORM)
@@ -196,6 +210,7 @@ def confirm(request: ViewedRequest, draft: UUID) -> HttpResponse:
             applicability_words(seen),
             today,
             beside=lambda: beside_revision(seen, today),
+            replaces=_replaced(seen.publication, _superseded(seen)),
             dated=bool(seen.issued_on or seen.effective_on),
         )
         hands = (seen.entered_by, seen.changed_by)
