@@ -209,7 +209,7 @@ class CheckForm(forms.Form):
     def _check_days(self, entered: dict[str, Any]) -> None:
         """Nothing that was told lies ahead, and nothing before the engine was made."""
         built = entered.get("built")
-        for name, value in entered.items():
+        for name, value in list(entered.items()):
             if not isinstance(value, date):
                 continue
             if value > self.today:
