@@ -54,10 +54,25 @@ MOST_OPEN: Final = 6
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
-    """Choices that may do. `is_open`: something not known may still be against it."""
+    """Choices that may do. `is_open`: something not known may still be against it.
+
+    `without`: what must not be done beside them, for it would undo what is met now.
+    """
 
     choices: frozenset[Choice]
+    without: frozenset[Choice] = frozenset()
     is_open: bool = False
+
+    def makes_needless(self, other: Candidate) -> bool:
+        """Return whether the other asks for the same and more.
+
+        One that is left open makes none needless: only together they may do.
+        """
+        return (
+            not self.is_open
+            and self.choices <= other.choices
+            and self.without <= other.without
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,7 +89,6 @@ class Found:
 
 
 _NOTHING_TO_DO: Final = (Candidate(frozenset()),)
-_LEFT_OPEN: Final = (Candidate(frozenset(), is_open=True),)
 
 
 def reach_of(chain: Chain, inquiry: Inquiry) -> Found:
@@ -143,7 +157,9 @@ class _Search:
 
     def _unions(self) -> list[Candidate]:
         """Return the sets left open, two and more at a time."""
-        several = [candidate for candidate, _ in self._open]
+        several = [
+            Candidate(candidate.choices, is_open=True) for candidate, _ in self._open
+        ]
         self.cut = self.cut or len(several) > MOST_OPEN
         unions = [
             joint
@@ -171,17 +187,25 @@ class _Search:
                 return _NOTHING_TO_DO if met else ()
             case PartWhere():
                 return self._of_role(condition, asked, met)
-        outcome = compiled(condition).outcome_of(self._inquiry.subject(asked))
-        if _is(outcome, met):
-            return _NOTHING_TO_DO
+        return self._of_fact(condition, asked, met)
+
+    def _of_fact(
+        self, leaf: Condition, asked: Asked, met: bool
+    ) -> tuple[Candidate, ...]:
+        """Return what may be done about a test of the engine itself."""
         doable: Sequence[Choice] = ()
-        if met and isinstance(condition, Embodied):
-            doable = (self._acts.for_embodied(condition),)
-        elif met and isinstance(condition, Complied):
-            doable = self._acts.for_complied(condition)
-        if not doable and outcome is Outcome.UNDETERMINED:
-            return _LEFT_OPEN
-        return tuple(Candidate(frozenset({choice})) for choice in doable)
+        if isinstance(leaf, Embodied):
+            doable = (self._acts.for_embodied(leaf),)
+        elif isinstance(leaf, Complied):
+            doable = self._acts.for_complied(leaf)
+        outcome = compiled(leaf).outcome_of(self._inquiry.subject(asked))
+        is_open = outcome is Outcome.UNDETERMINED
+        if met and doable and not _is(outcome, met):
+            return tuple(Candidate(frozenset({choice})) for choice in doable)
+        if _is(outcome, met) or is_open:
+            without = frozenset(() if met else doable)
+            return (Candidate(frozenset(), without, is_open),)
+        return ()
 
     def _of_role(
         self, leaf: PartWhere, asked: Asked, met: bool
@@ -192,7 +216,7 @@ class _Search:
             outcome = compiled(leaf).outcome_of(self._subject(fitment, asked))
             if _is(outcome, met) or outcome is Outcome.UNDETERMINED:
                 is_open = outcome is Outcome.UNDETERMINED
-                found.append(Candidate(frozenset({fitment}), is_open))
+                found.append(Candidate(frozenset({fitment}), is_open=is_open))
         return tuple(found)
 
     def _subject(self, fitment: Fitment, asked: Asked) -> EngineSubject:
@@ -218,13 +242,10 @@ class _Search:
         return found
 
     def _kept(self, candidates: Iterable[Candidate]) -> tuple[Candidate, ...]:
-        """Return the candidates, smallest first, without those that ask for more.
-
-        One that is left open makes no other needless: only together they may do.
-        """
+        """Return the candidates, smallest first, without those that ask for more."""
         kept: list[Candidate] = []
         for one in sorted(dict.fromkeys(candidates), key=_size):
-            if not any(k.choices <= one.choices and not k.is_open for k in kept):
+            if not any(earlier.makes_needless(one) for earlier in kept):
                 kept.append(one)
         self.cut = self.cut or len(kept) > MOST_CANDIDATES
         return tuple(kept[:MOST_CANDIDATES])
@@ -242,9 +263,10 @@ def _size(candidate: Candidate) -> int:
 
 
 def _union(several: Sequence[Candidate]) -> Candidate | None:
-    """Return all choices together, None where a role would be fitted out in two ways."""
+    """Return all choices together, None where they do not go together."""
     choices = frozenset(choice for one in several for choice in one.choices)
+    without = frozenset(choice for one in several for choice in one.without)
     roles = [choice.role for choice in choices if isinstance(choice, Fitment)]
-    if len(set(roles)) < len(roles):
+    if len(set(roles)) < len(roles) or choices & without:
         return None
-    return Candidate(choices, any(one.is_open for one in several))
+    return Candidate(choices, without, any(one.is_open for one in several))

@@ -558,6 +558,21 @@ def test_one_new_part_may_have_to_meet_two_tests() -> None:
     ]
 
 
+def test_what_one_step_undoes_has_to_be_made_good() -> None:
+    """M-1 must not go with that pump, and what this builds on needs M-1."""
+    apart = {"not": {"all": [embodied("M-1"), pump({"number": ["P-770"]})]}}
+    on_top = {**LONGER, "id": "on top", "when": apart, "builds_on": "longer"}
+    below = {**LONGER, "when": embodied("M-1")}
+    found = offer(BASE, on_top, below, engine=ONE_PUMP)
+    assert found["reach"] == [
+        ["embody M-1", "remove the fuel pump P-770, serial A-17"],
+        [
+            "embody M-1",
+            "replace the fuel pump P-770, serial A-17: part number not P-770",
+        ],
+    ]
+
+
 def test_every_part_of_a_role_that_fails_is_replaced() -> None:
     left, right = (
         {"role": "magneto", "place": place, "number": number}
