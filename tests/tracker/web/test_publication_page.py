@@ -125,6 +125,18 @@ def test_affected_engines_stand_with_state_and_reason_undetermined_first(
     assert "concerns 1 engine, and may concern 1 more." in text
 
 
+def test_what_is_missing_is_said_also_where_it_may_be_due_before_further_flight(
+    page, make_engine, make_provision
+) -> None:
+    provision = make_provision(
+        rule__condition=ASKS, rule__action={"initial": {"event": "further flight"}}
+    )
+    make_engine()
+    response = page.get(at("publication", provision.revision.publication))
+    [row] = [row for row in rows_of(response) if row.startswith("before further")]
+    assert "Missing: the answer to the question: Is the case stamped R?" in row
+
+
 def test_engines_that_are_not_concerned_stand_on_a_page_with_the_reason(
     page, make_engine, make_provision
 ) -> None:
