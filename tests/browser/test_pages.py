@@ -14,7 +14,7 @@ from django.urls import reverse
 from django.utils import timezone
 from pypdf import PdfReader
 
-from notices.models import Publication
+from notices.models import Provision, Publication
 from tests.factories.accounts import MembershipFactory, StationFactory
 from tests.factories.compliance import entry
 from tests.factories.fleet import EngineFactory, OwnerFactory
@@ -28,7 +28,7 @@ from tracker.accounts.models import Role
 from tracker.compliance import changes
 from tracker.fleet.models import Engine, Owner, Review
 from tracker.fleet.parts import Fit, PartEntry
-from tracker.fleet.register import FittingFacts, give_login
+from tracker.fleet.register import FittingFacts, OperationFacts, give_login
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -62,6 +62,30 @@ def provision(station, days_ago, *, kind: str = "SB", serials=("1..9000",), **gi
     return ProvisionFactory(revision=revision, **given)
 
 
+def table_of_oils(station, days_ago):
+    """A row that suits, one that does not, one that goes on, one still open."""
+
+    def row(grade: str, **more):
+        ambient = {"from": -20, "to": 40}
+        kinds = {"class": "mineral", "fuel": ["unleaded", "leaded"]}
+        return {"id": grade, "grade": grade, "ambient": ambient, **kinds, **more}
+
+    publication = PublicationFactory(station=station, kind="SL")
+    return ProvisionFactory(
+        revision=RevisionFactory(
+            publication=publication, confirmed=True, effective_on=days_ago(200)
+        ),
+        kind=Provision.Kind.FLUIDS,
+        rule__action={},
+        rule__fluids=[
+            row("15W-50"),
+            row("20W-50", ambient={"from": 32, "unit": "F"}),
+            row("100", note="For the first 50 hours."),
+            row("50", when={"ask": "Is the sump the deep one?"}),
+        ],
+    )
+
+
 @pytest.fixture
 def shop(transactional_db, days_ago) -> Shop:
     now = timezone.now()
@@ -77,12 +101,16 @@ def shop(transactional_db, days_ago) -> Shop:
     provision(station, days_ago, rule__condition={"ask": "Is the case stamped R?"})
     provision(station, days_ago, serials=("9001..",))
     RevisionFactory(publication=late.revision.publication)
+    table_of_oils(station, days_ago)
     engine = EngineFactory(
         station=station,
         serial="4731",
         owner=owner,
         built=days_ago(4000),
         fitting=FittingFacts(fitted=True, aircraft_type="TR-24", registration="ZZ-RHO"),
+        operation=OperationFacts(
+            uses=("private",), leaded_share="0.4", ambient_low="-8", ambient_high="33"
+        ),
     )
     changes.start_meter(
         technician,
@@ -120,7 +148,10 @@ def addresses(shop: Shop) -> dict[str, str]:
         "engine": engine,
         "engine-history": engine,
         "engine-not-applying": engine,
+        "engine-oils": engine,
         "engine-status": engine,
+        "aircraft-status": engine,
+        "owner-status": [shop.owner.public_id],
         "owner-list": None,
         "owner": [shop.owner.public_id],
         "publication-list": None,

@@ -153,6 +153,38 @@ def test_nonsense_is_named_on_the_page_and_no_file_is_made(
         assert message in response.content.decode()
 
 
+def test_a_day_before_the_engine_was_made_is_said_in_both(page, whole) -> None:
+    asked = {"on": "2019-05-01", "known": "now"}
+    said = "There was no such engine on 1 May 2019: it was made on 1 March 2020."
+    assert said in words_of(page.get(page_of(whole), asked))
+    assert bare(said) in text_of(page.get(file_of(whole), asked))
+
+
+def test_the_pages_lead_to_file_aircraft_and_owner(
+    page, signed_in, viewer_as, whole, station, technician, now
+) -> None:
+    """An owner is led to their own engines, and not to those of who sold it to them."""
+    looks = viewer_as(Role.OWNER)
+    seller = OwnerFactory(station=station)
+    buyer = OwnerFactory(station=station)
+    give_login(buyer, looks.user, now)
+    for owner, since in ((seller, date(2026, 3, 1)), (buyer, date(2026, 11, 20))):
+        changes.change_owner(technician, whole, owner, true_from=since, at=now)
+
+    def leads(client, route: str, key: object, **asked: str) -> bool:
+        shown = client.get(page_of(whole), asked).content.decode()
+        return f'href="{reverse(route, args=[key])}?' in shown
+
+    theirs = signed_in(looks)
+    for client in (page, theirs):
+        assert leads(client, "web:engine-status-pdf", whole.public_id)
+        assert leads(client, "web:aircraft-status", whole.public_id)
+        assert leads(client, "web:owner-status", buyer.public_id)
+    past = {"on": "2026-11-10", "known": "now"}
+    assert leads(page, "web:owner-status", seller.public_id, **past)
+    assert not leads(theirs, "web:owner-status", seller.public_id, **past)
+
+
 def test_it_is_made_for_the_paper_asked_for(page, whole) -> None:
     letter = page.get(file_of(whole), {"paper": "letter"}).content
     assert PdfReader(io.BytesIO(letter)).pages[0].mediabox.width == 792

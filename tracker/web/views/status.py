@@ -62,6 +62,7 @@ def status(request: ViewedRequest, engine: UUID) -> HttpResponse:
         "sheet": sheet_of(found, made_at=making.made_at, zone=making.zone),
         "status": found,
         "engine": seen,
+        "whose": _whose(request.viewer, seen, found),
         "asked": asked,
         "heads": HEADS,
         "sign": SIGN,
@@ -162,6 +163,12 @@ def _engine(request: ViewedRequest, engine: UUID) -> Engine:
 
 def _owner(request: ViewedRequest, owner: UUID) -> Owner:
     return get_object_or_404(Owner.objects.visible_to(request.viewer), public_id=owner)
+
+
+def _whose(viewer: Viewer, engine: Engine, found: StatusOfEngine) -> Owner | None:
+    """The owner on the day; an owner is not led to the one who owned it before them."""
+    is_own = found.owner is not None and found.owner == engine.owner
+    return found.owner if is_own or not viewer.is_owner else None
 
 
 def _of_owner(viewer: Viewer, owner: Owner, asked: Asked) -> tuple[StatusOfEngine, ...]:
