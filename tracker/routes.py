@@ -175,6 +175,8 @@ ROUTES = (
     *form("web:engine-type-change", Right.EDIT_FLEET, 5, "engine_type"),
     *form("web:owner-add", Right.EDIT_FLEET, 3),
     *form("web:owner-change", Right.EDIT_FLEET, 4, "owner"),
+    page("web:owner-data", Right.MANAGE_STATION, 10, "owner"),
+    *form("web:owner-remove", Right.MANAGE_STATION, 4, "former_owner"),
     *form("web:engine-reading-correct", Right.EDIT_FLEET, 4, "reading"),
     page("web:engine-part-find", Right.EDIT_FLEET, 6, "engine"),
     page("web:engine-type-list", Right.EDIT_FLEET, 6),

@@ -83,6 +83,13 @@ def some_work(own: Side) -> Payload:
     }
 
 
+def several_works(own: Side) -> Payload:
+    """The finding of the own engine, as the form of several records sends it."""
+    key = own.names["finding"]
+    row = {"take": "on", "hours": "480.0", "description": "Looked at."}
+    return some_work(own) | {f"{key}-{name}": value for name, value in row.items()}
+
+
 def an_adoption(own: Side) -> Payload:
     return {
         "person": "Maud Ek",
@@ -154,6 +161,9 @@ PAYLOADS: dict[tuple[str, str], Callable[[Side], Payload]] = {
     },
     ("web:publication-rule-change", "POST"): a_changed_rule,
     ("web:publication-document-add", "POST"): lambda own: {"file": a_pdf()},
+    ("web:owner-remove", "POST"): lambda own: {"password": PASSWORD},
+    ("web:engine-record-several", "POST"): several_works,
+    ("web:publication-record", "POST"): several_works,
     ("web:engine-record-done", "POST"): some_work,
     ("web:engine-record-other", "POST"): some_work,
     ("web:engine-record-past", "POST"): lambda own: {

@@ -120,6 +120,7 @@ def grow(made: Side, mark: str = "1") -> None:
     publication |= {
         "address": made.station.check_address or "",
         "enquiry": str(add_enquiry(made).public_id),
+        "former_owner": str(add_owner(made, f"{made.word} left {mark}").public_id),
     }
     names = {**publication, **add_history(made, engine, publication)}
     others = {**publication, **add_history(made, other, publication)}

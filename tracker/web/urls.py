@@ -268,6 +268,16 @@ urlpatterns = [
     path("owners/", owners.owner_list, name="owner-list"),
     path("owners/<uuid:owner>/", owners.owner, name="owner"),
     path("owners/<uuid:owner>/change/", owner_forms.change_owner, name="owner-change"),
+    path(
+        "owners/<uuid:owner>/personal-data.json",
+        owner_forms.personal_data,
+        name="owner-data",
+    ),
+    path(
+        "owners/<uuid:former_owner>/remove/",
+        owner_forms.remove_owner,
+        name="owner-remove",
+    ),
     path("owners/add/", owner_forms.add_owner, name="owner-add"),
     path("publications/", publications.publication_list, name="publication-list"),
     path(

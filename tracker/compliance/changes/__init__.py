@@ -66,6 +66,7 @@ from tracker.compliance.changes.meters import (
     correct_reading,
     start_meter,
 )
+from tracker.compliance.changes.owners import personal_data, remove_owner
 from tracker.compliance.changes.parts import (
     add_part,
     correct_fitting,
@@ -146,9 +147,11 @@ __all__ = [
     "move_part",
     "not_embodied",
     "note_search",
+    "personal_data",
     "record_all",
     "record_work",
     "refresh_station",
+    "remove_owner",
     "remove_part",
     "replace_part",
     "review",

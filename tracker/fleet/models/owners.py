@@ -33,7 +33,11 @@ class OwnerQuerySet(models.QuerySet["Owner"]):
 
 
 class Owner(models.Model):
-    """A customer of a station: a person, club, school or company."""
+    """A customer of a station: a person, club, school or company.
+
+    `removed_at`: when their personal data was taken out; the row stays, without a name,
+    because engines of former years point to it.
+    """
 
     public_id = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     station = models.ForeignKey(
@@ -44,6 +48,7 @@ class Owner(models.Model):
     email = models.EmailField(blank=True)
     phone = models.CharField(max_length=40, blank=True)
     time_zone = models.CharField(max_length=64, default="UTC")
+    removed_at = models.DateTimeField(null=True, blank=True)
 
     objects = OwnerQuerySet.as_manager()
 

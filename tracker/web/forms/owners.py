@@ -10,6 +10,7 @@ from tracker.accounts.time_zones import time_zones
 from tracker.fleet.models import Owner, OwnerKind
 from tracker.fleet.register import OwnerFacts
 from tracker.web.forms.acts import ActForm
+from tracker.web.forms.signing import SignForm
 
 
 class OwnerForm(ActForm):
@@ -42,3 +43,7 @@ class OwnerForm(ActForm):
 
     def facts(self) -> OwnerFacts:
         return OwnerFacts(**self.cleaned_data)
+
+
+class RemovalForm(SignForm, ActForm):
+    """The password, before personal data is taken out for good."""

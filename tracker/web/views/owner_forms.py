@@ -5,15 +5,15 @@ from __future__ import annotations
 from datetime import datetime
 from uuid import UUID
 
-from django.http import HttpResponse
+from django.http import HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
-from django.views.decorators.http import require_http_methods
+from django.views.decorators.http import require_GET, require_http_methods
 
 from tracker.accounts.middleware import ViewedRequest
 from tracker.compliance import changes
 from tracker.fleet.models import Owner
-from tracker.web.forms.owners import OwnerForm
+from tracker.web.forms.owners import OwnerForm, RemovalForm
 from tracker.web.views.form_pages import FormPage, answered, sent
 
 
@@ -51,6 +51,42 @@ def change_owner(request: ViewedRequest, owner: UUID) -> HttpResponse:
 
     def act(at: datetime) -> Owner:
         return changes.change_owner_entry(request.viewer, kept, form.facts(), at=at)
+
+    return answered(request, page, form, act)
+
+
+@require_GET
+def personal_data(request: ViewedRequest, owner: UUID) -> JsonResponse:
+    """Everything kept of an owner as a person, as a file to hand over."""
+    kept = get_object_or_404(Owner.objects.visible_to(request.viewer), public_id=owner)
+    said = changes.personal_data(request.viewer, kept)
+    answer = JsonResponse(said, json_dumps_params={"indent": 2, "ensure_ascii": False})
+    answer["Content-Disposition"] = 'attachment; filename="personal-data.json"'
+    answer["Cache-Control"] = "no-store"
+    return answer
+
+
+@require_http_methods(["GET", "POST"])
+def remove_owner(request: ViewedRequest, former_owner: UUID) -> HttpResponse:
+    """Take out what is kept of an owner as a person; the engines' records stay."""
+    mine = Owner.objects.visible_to(request.viewer)
+    kept = get_object_or_404(mine, public_id=former_owner)
+    form = RemovalForm(sent(request))
+    page = FormPage(
+        heading="Take out personal data",
+        kind="Owner",
+        subject=kept.name,
+        lead="Name, addresses and sign-ins of this owner are taken out for good, and "
+        "their enquiries. Records of engines stay: the rules order them to be kept, and "
+        "they name no owner. Give the owner their data first, if they asked for it.",
+        submit="Take out the personal data",
+        said="The personal data is taken out. The records of the engines stand.",
+        back=_page_of(kept),
+    )
+
+    def act(at: datetime) -> Owner:
+        password = form.cleaned_data["password"]
+        return changes.remove_owner(request.viewer, kept, password=password, at=at)
 
     return answered(request, page, form, act)
 
