@@ -36,7 +36,13 @@ _SENTENCES: Final = {
     "operation": 'No engine in care is run as "{}".',
     "part": 'No engine type of the station holds a "{}", and none is on record.',
 }
-_LISTS: Final = {"type": "type", "registry": "registry", "operation": "operation"}
+_LISTS: Final = {
+    "type": "type",
+    "registry": "registry",
+    "operation": "operation",
+    "binding": "operation",
+}
+"""Keys under which a list of names stands, with what they are names of."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,8 +78,9 @@ def unknown_names(station: Station, rules: Iterable[CompiledRule]) -> list[str]:
 
 
 def _named(rule: CompiledRule) -> Iterator[Named]:
-    version = rule.version
-    for stored in (version.applicability, version.condition, version.action):
+    rules = rule.version
+    conditions = (rules.applicability, rules.condition)
+    for stored in (*conditions, rules.action, rules.interval, rules.fluids):
         yield from _names_in(stored)
     if rule.provision.role:
         yield "part", rule.provision.role
@@ -87,7 +94,7 @@ def _names_in(raw: Any) -> Iterator[Named]:
     elif isinstance(raw, Mapping):
         for key, value in raw.items():
             if key in _LISTS and isinstance(value, list):
-                yield from ((key, name) for name in value)
+                yield from ((_LISTS[key], name) for name in value)
             elif key == "part":
                 yield "part", value["role"] if isinstance(value, Mapping) else value
             if isinstance(value, Mapping | list):

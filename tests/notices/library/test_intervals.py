@@ -327,6 +327,8 @@ def test_a_type_that_only_the_station_names_is_looked_at(entering: Entering) -> 
         entering(second, number="AD-7", types=("LMX-4",), **everyone)
 
 
+@pytest.mark.both
+@pytest.mark.django_db
 def test_a_base_that_is_replaced_or_gone_does_not_stand_in_the_way(
     entering: Entering, now: datetime
 ) -> None:

@@ -48,6 +48,7 @@ def told(
     return tell
 
 
+@pytest.mark.both
 @pytest.mark.parametrize(
     "condition",
     [
@@ -91,6 +92,32 @@ def test_the_times_and_the_role_of_a_provision_are_looked_at_too(told: Any) -> N
         'No engine type of the station is "LX-1".',
         'No engine type of the station holds a "hose", and none is on record.',
         'No engine type of the station holds a "clamp", and none is on record.',
+    ]
+
+
+def test_intervals_and_rows_of_oils_are_looked_at_too(
+    station: Station, known: Engine, make_provision: Callable[..., Provision]
+) -> None:
+    interval = {
+        "id": "base",
+        "kind": "base",
+        "hours": 1500,
+        "since": "overhaul",
+        "binding": ["commercial", "comercial"],
+    }
+    row = {
+        "id": "one",
+        "grade": "15W-50",
+        "class": "mineral",
+        "ambient": {"to": 35},
+        "fuel": ["leaded"],
+        "when": {"type": ["MX-4T", "LX-1"]},
+    }
+    first = make_provision(rule__action={}, rule__interval=interval)
+    make_provision(revision=first.revision, rule__action={}, rule__fluids=[row])
+    assert unknown_names(station, rules_of(first.revision)) == [
+        'No engine in care is run as "comercial".',
+        'No engine type of the station is "LX-1".',
     ]
 
 
