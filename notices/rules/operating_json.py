@@ -10,8 +10,20 @@
 so, and without an action all fuel counts. `declared`: the habit that stands in where
 there is no record; if it is absent, the engine's own `leaded_share`. `next`: the fuel
 that is taken on from now; if it is absent, fuel like the last. Quantities and shares are numbers, or texts such as
-"85,5" and "2/5". With an action the answer holds what is due under this share, and
-under every class of shares that the action tells apart.
+"85,5" and "2/5". The answer:
+
+    {"share", "source": "records" | "declared" | "unknown", "litres", "leaded_litres",
+     "records", "first_on", "last_on", "sentence",
+     "crossings": [{"on", "index", "thresholds": [{"over" | "from", "passed"}],
+                    "before", "after", "sentence"}],
+     "ahead": [{"over" | "from", "passed", "litres", "beyond", "hours", "sentence"}],
+     "due": as of a question about what is due, "classes": [{"shares", "now", "limit",
+     "due"}]}
+
+A crossing is a record with which the running share came to the other side. `litres`: of
+the next fuel until the share crosses, null for never; `beyond`: it crosses just after
+them. With an action, `due` is what holds under this share, and `classes` what would hold
+under each class of shares that the action tells apart.
 """
 
 # ruff: noqa: RUF009 - keyed(...) is dataclasses.field with a form
