@@ -12,7 +12,7 @@ from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from itertools import islice, product
-from typing import Any, Final
+from typing import Any, Final, assert_never
 
 from notices.rules.applicability.bounds import OverhaulTest, Period
 from notices.rules.applicability.cases import (
@@ -145,7 +145,8 @@ def _fulfils(part: PartFacts, wishes: Sequence[Wish]) -> bool:
 def _candidates(wishes: Sequence[Wish], part: PartFacts) -> Iterator[dict[str, Any]]:
     """Yield what one group of facts of a part may be so that the wishes differ by it."""
     leaves = [wish.leaf for wish in wishes]
-    match leaves[0]:
+    first = leaves[0]
+    match first:
         case NumberIn():
             yield from ({"number": number} for number in _numbers(leaves))
         case SerialIn():
@@ -156,17 +157,19 @@ def _candidates(wishes: Sequence[Wish], part: PartFacts) -> Iterator[dict[str, A
             yield from _hours(leaves, part)
         case ChangeIn():
             yield from ({"change": change} for change in _changes(leaves))
-        case AttributeIn() as first:
+        case AttributeIn():
             values = [v for f in leaves if isinstance(f, AttributeIn) for v in f.values]
             for value in named_values(values):
                 yield {"attributes": {**part.attributes, first.name: value}}
-        case Ask() as asked:
+        case Ask():
             scopes = {wish.scope for wish in wishes}
             for answer in (True, False):
-                said = {(scope, asked.question): answer for scope in scopes}
+                said = {(scope, first.question): answer for scope in scopes}
                 yield {"answers": {**part.answers, **said}}
         case Fitted():
-            yield {}
+            yield {}  # it is fitted now
+        case _:
+            assert_never(first)
 
 
 def _numbers(leaves: Sequence[PartLeaf]) -> Iterator[str]:

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from notices.rules.intervals.states import OverhaulDue
 
 PAST_RECOMMENDED: Final = "past the recommended interval"
-PAST_IN_DOUBT: Final = "past the interval, not known whether it is law"
+PAST_IN_DOUBT: Final = "past the interval, not known whether past the law"
 
 
 def entry_words(id_: str, leaf: Leaf, place: Place) -> str:
@@ -111,7 +111,7 @@ def _standing_words(answer: OverhaulDue) -> list[str]:
     if answer.due.state is State.OVERDUE:
         return ["Overdue: the interval is law in this operation"]
     if answer.due.state is State.UNDETERMINED:
-        return ["Past the interval; whether it is law in this operation is not known"]
+        return ["Past the interval; whether past what is law here is not known"]
     return [
         "Past the recommended interval: it is a recommendation in this operation; the "
         "rules of the authority decide"

@@ -265,7 +265,12 @@ def test_an_event_that_contradicts_the_engine_is_refused_with_its_path() -> None
         (["commercial"], "private", False, "past the recommended interval"),
         (["commercial"], "Commercial", True, "overdue"),
         (["commercial"], ["private", "commercial"], True, "overdue"),
-        (["commercial"], None, None, "past the interval, not known whether it is law"),
+        (
+            ["commercial"],
+            None,
+            None,
+            "past the interval, not known whether past the law",
+        ),
         (True, "private", True, "overdue"),
         (True, None, True, "overdue"),
         ([], None, False, "past the recommended interval"),
@@ -305,6 +310,14 @@ def test_past_a_recommendation_the_law_behind_it_still_counts() -> None:
     assert (answer["hours"], answer["word"]) == (1200, "past the recommended interval")
     engine = {"hours": {"new": 1500.1}}
     assert ask(law, SHORTER, engine=engine)["word"] == "overdue"
+
+
+def test_past_a_recommendation_a_law_whose_point_is_not_known_leaves_it_open() -> None:
+    law = {**SHORTER, "since": "overhaul", "binding": True}
+    answer = ask(BASE, law, engine={"overhauled": None, "hours": {"new": 1600}})
+    assert answer["word"] == "past the interval, not known whether past the law"
+    assert answer["due"]["state"] == "undetermined"
+    assert answer["due"]["if_it_applies"] == "overdue"
 
 
 def test_an_extension_of_what_is_law_is_the_law_at_its_later_point() -> None:
