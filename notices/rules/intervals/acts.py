@@ -239,13 +239,6 @@ class Acts:
         """Return the ways of fitting out a role, the present one first."""
         return self._fitments[plain_text(leaf.role)]
 
-    @property
-    def every(self) -> tuple[Choice, ...]:
-        """Every single choice there is; of the fitments of one role only one is made."""
-        comply = (act for several in self._comply.values() for act in several)
-        fit = (one for several in self._fitments.values() for one in several)
-        return (*self._embody.values(), *comply, *fit)
-
     def _fitted_out(self, role: str, wanted: Sequence[Wanted]) -> Iterator[Fitment]:
         """Yield the ways of fitting out a role, the fewest changes first."""
         present = [p for p in self._facts.parts if plain_text(p.role) == role]

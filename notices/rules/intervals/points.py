@@ -79,12 +79,6 @@ class _Judgements:
     restrictions: list[tuple[Interval, Judged]]
     offers: list[tuple[Interval, Offer]]
 
-    @property
-    def missing(self) -> tuple[str, ...]:
-        """The facts that any of them hangs on."""
-        judged = [one.missing for _, one in (*self.bases, *self.restrictions)]
-        return once(m for several in judged for m in several)
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Counted:
@@ -173,13 +167,8 @@ def _as_point(judged: _Judgements, counted: _Counted) -> OverhaulPoint:
 
 def _missing(judged: _Judgements, counted: _Counted) -> tuple[str, ...]:
     """Return every fact that something hangs on: what holds, where it falls, law."""
-    missing = [*judged.missing]
-    missing += [
-        fact
-        for _, offer in judged.offers
-        if offer.holding is Holding.UNDETERMINED
-        for fact in offer.missing
-    ]
+    every = (*judged.bases, *judged.restrictions, *judged.offers)
+    missing = [fact for _, one in every for fact in one.missing]
     missing += [fact for fall in counted.falls for fact in fall.leaf.missing]
     if not counted.has_base:
         missing.append(_NO_BASE)

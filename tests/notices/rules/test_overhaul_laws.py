@@ -13,7 +13,9 @@ from typing import Any
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
+from notices.rules.applicability.nodes import Complied, Embodied, PartWhere
 from notices.rules.compliance_time import History, State
+from notices.rules.designations import plain_text
 from notices.rules.evaluate import Outcome, evaluate
 from notices.rules.facts import (
     Asked,
@@ -28,6 +30,7 @@ from notices.rules.intervals.acts import (
     Acts,
     Choice,
     Fitment,
+    Wanted,
     acts_in,
     changed,
     wanted_of,
@@ -242,13 +245,21 @@ def test_the_point_does_not_change_with_the_day(
 Steps = tuple[str, ...]
 
 
-def every_choice(acts: Acts) -> Iterator[list[Choice]]:
+def every_choice(
+    wanted: Sequence[Wanted], facts: EngineFacts
+) -> Iterator[list[Choice]]:
     """Every subset of the single acts, with every way of fitting out each role."""
-    singles = [one for one in acts.every if not isinstance(one, Fitment)]
-    roles: dict[str, list[Choice]] = {}
-    for one in acts.every:
-        if isinstance(one, Fitment):
-            roles.setdefault(one.role, []).append(one)
+    acts = Acts(wanted, facts)
+    singles: dict[Choice, None] = {}
+    roles: dict[str, tuple[Fitment, ...]] = {}
+    for leaf in (one.leaf for one in wanted):
+        match leaf:
+            case Embodied():
+                singles[acts.for_embodied(leaf)] = None
+            case Complied():
+                singles.update(dict.fromkeys(acts.for_complied(leaf)))
+            case PartWhere():
+                roles[plain_text(leaf.role)] = acts.for_role(leaf)
     several = chain.from_iterable(
         combinations(singles, size) for size in range(len(singles) + 1)
     )
@@ -257,10 +268,12 @@ def every_choice(acts: Acts) -> Iterator[list[Choice]]:
 
 
 def smallest_by_brute_force(
-    acts: Acts, intervals: Sequence[Interval], facts: EngineFacts, asked: Asked
+    intervals: Sequence[Interval], facts: EngineFacts, asked: Asked
 ) -> set[Steps]:
     """Try everything, and keep what holds and holds no smaller set that does."""
-    tried = list(every_choice(acts))
+    conditions = [one.when for one in intervals if one.when is not None]
+    wanted = [w for condition in conditions for w in wanted_of(condition, asked)]
+    tried = list(every_choice(wanted, facts))
     assume(len(tried) <= 700)
     holding: list[Counter[str]] = []
     for choices in sorted(tried, key=lambda one: len(acts_in(one))):
@@ -269,9 +282,7 @@ def smallest_by_brute_force(
             continue
         after = changed(facts, choices)
         outcomes = [
-            evaluate(one.when, after, asked).outcome
-            for one in intervals
-            if one.when is not None
+            evaluate(condition, after, asked).outcome for condition in conditions
         ]
         if all(outcome is Outcome.APPLIES for outcome in outcomes):
             holding.append(words)
@@ -302,8 +313,7 @@ def test_what_makes_an_extension_hold_is_found_by_trying_everything_too(
     one = extension("x", condition)
     inquiry = Inquiry([one], facts, asked, History(), {})
     found = reach_of(inquiry.chain(one), inquiry)
-    acts = Acts(list(wanted_of(condition, asked)), facts)
-    smallest = smallest_by_brute_force(acts, [one], facts, asked)
+    smallest = smallest_by_brute_force([one], facts, asked)
     if not found.cut:
         assert words_of(found.sure) == smallest
 
@@ -315,8 +325,7 @@ def test_that_goes_through_what_an_extension_builds_on(case: Case, below: Any) -
     one, base = extension("x", condition, "y"), extension("y", below)
     inquiry = Inquiry([one, base], facts, asked, History(), {})
     found = reach_of(inquiry.chain(one), inquiry)
-    wanted = [*wanted_of(condition, asked), *wanted_of(below, asked)]
-    smallest = smallest_by_brute_force(Acts(wanted, facts), [one, base], facts, asked)
+    smallest = smallest_by_brute_force([one, base], facts, asked)
     if not found.cut:
         assert words_of(found.sure) == smallest
 
