@@ -167,8 +167,11 @@ def _as_point(judged: _Judgements, counted: _Counted) -> OverhaulPoint:
 
 def _missing(judged: _Judgements, counted: _Counted) -> tuple[str, ...]:
     """Return every fact that something hangs on: what holds, where it falls, law."""
-    every = (*judged.bases, *judged.restrictions, *judged.offers)
-    missing = [fact for _, one in every for fact in one.missing]
+    several: list[Judged | Offer] = [
+        *(one for _, one in (*judged.bases, *judged.restrictions)),
+        *(one for _, one in judged.offers),
+    ]
+    missing = [fact for one in several for fact in one.missing]
     missing += [fact for fall in counted.falls for fact in fall.leaf.missing]
     if not counted.has_base:
         missing.append(_NO_BASE)
