@@ -8,12 +8,13 @@ from fractions import Fraction
 
 from django.utils.safestring import SafeString
 
+from notices.models import Provision
 from notices.rules.applicability.wording import percent_words
 from notices.rules.facts import Unknown
 from tracker.compliance.fuel_use import Class, Consumption, FuelUse, Hanging
-from tracker.compliance.states import word_of
+from tracker.compliance.states import WORDS, word_of
 from tracker.figures import wording
-from tracker.figures.due_words import point_words
+from tracker.figures.due_words import doubt_words, point_words
 from tracker.figures.shares import Shares, Stretch, draw_shares
 from tracker.fleet.models import FuelKind, FuelRecord, FuelUnit
 
@@ -40,20 +41,23 @@ class ClassShown:
 class HangingShown:
     """A provision that hangs on the fuel. `figure`: empty where no limit hangs on it.
 
-    `since`: since when the fuel counts.
+    `lead`: when it is due and by which limit, in one line. `doubt`: that the meter
+    must be read. `since`: since when the fuel counts.
     """
 
     row: Hanging
     word: str
-    when: str
-    also: str
+    lead: str
+    doubt: str
     since: str
     classes: tuple[ClassShown, ...]
     figure: SafeString | str
 
 
 def hanging_shown(use: FuelUse) -> tuple[HangingShown, ...]:
-    return tuple(_shown(one, use, place) for place, one in enumerate(use.hanging, 1))
+    """Those with limits of their own first; only they are drawn, and numbered."""
+    ordered = sorted(use.hanging, key=lambda one: not one.classes)
+    return tuple(_shown(one, use, place) for place, one in enumerate(ordered, 1))
 
 
 def records_shown(use: FuelUse) -> tuple[RecordShown, ...]:
@@ -65,12 +69,11 @@ def records_shown(use: FuelUse) -> tuple[RecordShown, ...]:
 
 def _shown(one: Hanging, use: FuelUse, place: int) -> HangingShown:
     word = word_of(one.due)
-    when, also = point_words(one.due, word)
     return HangingShown(
         row=one,
         word=word,
-        when=when,
-        also=also,
+        lead=_lead(one, word),
+        doubt=doubt_words(one.due),
         since=_since(one),
         classes=tuple(_class_shown(of_class) for of_class in one.classes),
         figure=_figure(one, use, place) if one.classes else "",
@@ -82,14 +85,39 @@ def _class_shown(of_class: Class) -> ClassShown:
     return ClassShown(row=of_class, when=when, also=also)
 
 
-def _since(one: Hanging) -> str:
-    if one.last_on is not None:
-        at = (
-            ""
-            if one.last_hours is None
-            else f" at {wording.used_hours(one.last_hours)}"
+def _lead(one: Hanging, word: str) -> str:
+    provision = one.assessed.rule.provision
+    title = f"{provision.title}, {one.part}" if one.part else provision.title
+    share = one.mix.share
+    if not one.classes:
+        return f"{title}: {word}."
+    if isinstance(share, Unknown):
+        return (
+            f"{title}: {word}. The leaded share is not known, so the shortest limit "
+            "counts."
         )
-        return f"It was last done on {wording.long_day(one.last_on)}{at}; fuel counts from then on."
+    due = " ".join(point_words(one.due, word)).strip() if word in WORDS else word
+    return f"{title}: {due}. {_limit(one, percent_words(share))}"
+
+
+def _limit(one: Hanging, share: str) -> str:
+    held = next(of_class for of_class in one.classes if of_class.holds)
+    declared = ", as declared," if one.mix.mix.source == "declared" else ""
+    since = one.holds_since
+    until_now = "" if since is None else f", since {wording.long_day(since)}"
+    return (
+        f"With {share} of leaded fuel{declared} the limit is {held.limit}{until_now}."
+    )
+
+
+def _since(one: Hanging) -> str:
+    if one.assessed.rule.provision.kind == Provision.Kind.INTERVAL:
+        return "Fuel counts from the last overhaul, else from new."
+    if one.last_on is not None:
+        hours = one.last_hours
+        at = "" if hours is None else f" at {wording.used_hours(hours)}"
+        day = wording.long_day(one.last_on)
+        return f"It was last done on {day}{at}; fuel counts from then on."
     if one.was_never_done:
         return "It was never done, so all fuel counts."
     return "Whether and when it was done is not known."

@@ -331,6 +331,13 @@ class TransferForm(SinceForm):
 
 
 class OperationForm(SinceForm, OperationFields):
+    GROUPS = (
+        ("Use and fuel", ("uses", "leaded_share")),
+        ("Oil in operation", ("oil_low", "oil_high", "oil_unit")),
+        ("Air of the coming season", ("ambient_low", "ambient_high", "ambient_unit")),
+        ("Since when", ("true_from",)),
+    )
+
     def __init__(
         self, data: Any, *, engine: Engine, today: date, kept: Operation | None
     ) -> None:
