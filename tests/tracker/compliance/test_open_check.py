@@ -326,6 +326,22 @@ def test_one_of_several_actions_of_a_document_is_not_the_others(
     assert states == {"Measure": "complied with", "Inspect": "undetermined"}
 
 
+@pytest.mark.parametrize(
+    ("told", "outcome"), [({}, "applies"), ({MODIFIED: NO}, "does not apply")]
+)
+def test_an_action_embodies_what_it_names_unless_that_was_denied(
+    ask: Ask, make_provision: Any, told: Any, outcome: str
+) -> None:
+    first = make_provision(embodies=["MOD-41"], rule__action=within(50))
+    make_provision(revision=first.revision, rule__action=within(50))
+    make_provision(title="Asks", rule__condition={"embodied": "MOD-41"})
+    number = first.revision.publication.number
+    done = Fact(kind=Kind.DONE, name=number, order=first.order)
+    answer = ask({done: YES, **told})
+    asking = [one.line.subject for one in answer.applies]
+    assert ("Asks" in asking) is (outcome == "applies")
+
+
 def test_work_under_a_credited_document_counts_as_its_own(
     ask: Ask, make_provision: Any
 ) -> None:

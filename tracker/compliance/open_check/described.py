@@ -187,13 +187,7 @@ def file_of(
 
 def _facts(described: Described, library: OpenLibrary) -> EngineFacts:
     of_type, works = library.of_type, described.of(Kind.WORK)
-    done = {number: work for number, work in works.items() if work.ever}
-    actions = {f: w for f, w in described.told.items() if f.kind is Kind.DONE}
-    embodied = {n for n in done if designation(n) not in library.repeated}
-    for fact, work in actions.items():
-        if isinstance(work, Happened) and work.ever:
-            done.setdefault(fact.name, work)
-            embodied |= library.embodied_by(fact)
+    done, embodied = _done_and_embodied(described, library)
     return EngineFacts(
         type=described.type,
         serial=described.serial or UNKNOWN,
@@ -207,7 +201,7 @@ def _facts(described: Described, library: OpenLibrary) -> EngineFacts:
         operation=described.uses,
         hours=_hours(described),
         overhauls=described.overhauls,
-        embodied=frozenset(embodied),
+        embodied=embodied,
         not_embodied=frozenset(n for n, work in works.items() if not work.ever),
         complied=tuple(_compliance(n, work) for n, work in done.items()),
         history_reviewed=described.complete,
@@ -232,6 +226,24 @@ def _facts(described: Described, library: OpenLibrary) -> EngineFacts:
 
 def _known(value: Any) -> Any:
     return UNKNOWN if value is None else value
+
+
+def _done_and_embodied(
+    described: Described, library: OpenLibrary
+) -> tuple[dict[str, Happened], frozenset[str]]:
+    """Return what was done, by number, and what is embodied by it or by itself.
+
+    What was said of a modification itself comes before what follows from an action.
+    """
+    told = described.works
+    done = {n: work for n, work in described.of(Kind.WORK).items() if work.ever}
+    embodied = {n for n in done if designation(n) not in library.repeated}
+    for fact, work in described.told.items():
+        if fact.kind is Kind.DONE and isinstance(work, Happened) and work.ever:
+            done.setdefault(fact.name, work)
+            names = library.embodied_by(fact)
+            embodied |= {n for n in names if designation(n) not in told}
+    return done, frozenset(embodied)
 
 
 def _rebuilt(told: Happened | None) -> date | Literal[True] | Unknown | None:
