@@ -71,8 +71,9 @@ _OF_ENGINE: Final[tuple[Row, ...]] = (
         FLEET,
     ),
     (r"kind of fuel in use", "engine-fuel-add", "Enter the fuel taken on", FUEL),
+    (r"share of leaded fuel", "engine-fuel", "Enter fuel, or declare a habit", FUEL),
     (
-        r"share of leaded fuel|oil temperature|kind of operation|ambient temperatures",
+        r"oil temperature|kind of operation|ambient temperatures",
         "engine-operation",
         "Enter how it is run",
         FLEET,

@@ -44,7 +44,7 @@ whether and when there was: propeller strike | engine-event-add
 hours at the event: propeller strike | engine-event-add
 the answer to the question: Is it listed? | engine-questions
 the answer to the question of fuel pump P-8801, serial A-17: Is it listed? | engine-questions
-share of leaded fuel | engine-operation
+share of leaded fuel | engine-fuel
 oil temperature | engine-operation
 kind of operation | engine-operation
 ambient temperatures of the coming season | engine-operation
