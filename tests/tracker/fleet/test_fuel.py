@@ -91,7 +91,11 @@ def test_a_stored_record_is_read_back_exactly(engine, by) -> None:
         ({"kind": "blend"}, "leaded_share", "is needed"),
         ({"kind": "blend", "leaded_share": "1.01"}, "leaded_share", "from 0 to 1"),
         ({"kind": "blend", "leaded_share": "5/4"}, "leaded_share", "from 0 to 1"),
-        ({"kind": "blend", "leaded_share": "-0.1"}, "leaded_share", "less than nothing"),
+        (
+            {"kind": "blend", "leaded_share": "-0.1"},
+            "leaded_share",
+            "less than nothing",
+        ),
         ({"kind": "blend", "leaded_share": "1/0"}, "leaded_share", "is 0"),
         ({"kind": "leaded", "leaded_share": "1"}, "leaded_share", "for a blend only"),
         ({"kind": "unleaded", "leaded_share": "0"}, "leaded_share", "for a blend only"),

@@ -239,7 +239,9 @@ def test_a_record_is_voided_by_another_that_says_why(
     record = Record.objects.get()
     at = reverse("web:engine-record-void", args=[record.public_id])
     assert page.post(at, {"reason": " ", "password": PASSWORD}).status_code == 422
-    answer = page.post(at, {"reason": "Wrong engine.", "password": PASSWORD}, follow=True)
+    answer = page.post(
+        at, {"reason": "Wrong engine.", "password": PASSWORD}, follow=True
+    )
     assert "Record 1 is void, and the engine is evaluated again." in said(answer)
     assert "Wrong engine." in said(answer)
     assert Finding.objects.get().closed == ""
