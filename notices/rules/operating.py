@@ -18,11 +18,7 @@ from notices.rules.applicability.bounds import ShareBounds
 from notices.rules.conditions import Condition, LeadedShareIn, leaves_of
 from notices.rules.facts import UNKNOWN, Asked, EngineFacts, Hours, Unknown
 from notices.rules.fuel import (
-    BLEND,
-    LEADED,
-    LITRES_IN,
     LITRES_IN_US_GALLON,
-    UNLEADED,
     Fuel,
     exact_number,
     exact_share,
@@ -36,11 +32,7 @@ from notices.rules.times.limits import Cases, FirstOf, LastOf, Time
 from notices.rules.times.outlooks import due_point
 
 __all__ = [
-    "BLEND",
-    "LEADED",
-    "LITRES_IN",
     "LITRES_IN_US_GALLON",
-    "UNLEADED",
     "Ahead",
     "Crossing",
     "Fuel",
