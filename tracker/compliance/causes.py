@@ -49,7 +49,7 @@ class Interval:
 
     `hours`, `on`: the last inside it, None where it says nothing of the kind or it
     cannot be said; `zero`: what the axis showed at TSN 0; `binds`: it is law in the
-    engine's operation; `missing`: the facts that it hangs on; `longer`: the best
+    engine's operation, or may be; `missing`: the facts that it hangs on; `longer`: the best
     outcome among extensions, empty without any.
     """
 
@@ -289,13 +289,15 @@ def _content(row: DueRow | None) -> tuple[object, ...] | None:
 
 
 def _why_not(
-    engine: Engine, ended: Iterable[DueRow], on: date
+    engine: Engine, ended: Sequence[DueRow], on: date
 ) -> dict[int, tuple[str, ...]]:
     """Return by provision why it does not apply any more."""
     provisions = Provision.objects.filter(pk__in={row.provision.pk for row in ended})
     file = engine_files([engine], on=on)[engine.pk]
-    in_force = library_in_force(engine.station, on).for_engines([file.facts])
-    interval = interval_of(in_force, file, on=on)
+    interval = None
+    if any(row.provision.kind == Provision.Kind.INTERVAL for row in ended):
+        in_force = library_in_force(engine.station, on).for_engines([file.facts])
+        interval = interval_of(in_force, file, on=on)
     why = {}
     for rule in compiled(provisions):
         found = [
@@ -313,7 +315,7 @@ def _interval(standing: Standing | None) -> Interval | None:
         return None
     hours, on = standing.overhaul_hours, standing.overhaul_on
     missing = tuple(standing.overhaul_missing)
-    if hours is None and on is None and not missing:
+    if hours is None and on is None and not (missing or standing.longer_interval):
         return None
     return Interval(
         hours=hours,

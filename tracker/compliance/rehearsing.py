@@ -7,7 +7,8 @@
 Acts that go through `changing` look here. Everything stands inside one transaction
 that is rolled back at the end of the block: rows, findings, and what was put off until
 the commit. What stays is what no rollback reaches and nobody sees: numbers drawn from a
-sequence of PostgreSQL. The engines are locked until then, so the block should hold the
+sequence of PostgreSQL. A file on disk is no row, so that an act which stores one must
+not be rehearsed. The engines are locked until then, so the block should hold the
 act alone. A refused act raises as it always does.
 """
 
@@ -107,4 +108,5 @@ def _bring_up_to_day(
     """What only the passing of days has changed is not caused by the act."""
     behind = Q(standing=None) | ~Q(standing__evaluated_for=on)
     stale = Engine.objects.filter(behind, pk__in=engines).select_related("engine_type")
-    refresh(viewer.station, stale, on=on, at=at)
+    if found := list(stale):
+        refresh(viewer.station, found, on=on, at=at)

@@ -17,6 +17,7 @@ from tracker.figures.due_words import point_words, state_words
 from tracker.web.lines import brief_words
 
 NOT_FOUND: Final = "not found"
+LAW: Final = "law in this operation, or may be"
 NO_LONGER: Final = State.DOES_NOT_APPLY.value
 GROUPS: Final[tuple[tuple[str, Callable[[Effect], bool]], ...]] = (
     ("Parts that would not, or might not, go together", lambda e: e.is_conflict),
@@ -148,7 +149,7 @@ def _interval_words(interval: Interval | None) -> str:
     ends = [] if interval.tsn is None else [f"{wording.due_hours(interval.tsn)} TSN"]
     ends += [] if interval.on is None else [wording.day(interval.on)]
     said = [f"to {' or '.join(ends)}" if ends else "it cannot be said"]
-    said.append("binding" if interval.binds else "recommended by the maker")
+    said.append(LAW if interval.binds else "recommended by the maker")
     if interval.missing:
         said.append(f"depends on: {'; '.join(interval.missing)}")
     if interval.longer:

@@ -454,6 +454,32 @@ def test_an_interval_that_ends_earlier_gives_pause(
     assert told.interval is not None
 
 
+@pytest.mark.both
+@pytest.mark.django_db
+def test_an_extension_that_is_lost_and_won_moves_the_interval(
+    interval, evaluated, technician: Viewer, now: datetime
+) -> None:
+    base = interval({"id": "base", "kind": "base", "hours": 500, "since": "overhaul"})
+    interval(
+        {"id": "longer", "kind": "extension", "hours": 700, "since": "overhaul"},
+        when={"embodied": "SB-24-011"},
+        beside=base,
+    )
+    engine = evaluated("private")
+
+    def ends(act: Callable[..., object]) -> tuple[list[int | None], bool]:
+        with rehearsing() as rehearsal:
+            act(technician, engine, "SB-24-011", true_from=DAY, at=now)
+        [told] = rehearsal.caused.engines
+        assert told.interval is not None
+        tsn = [one.tsn if one else None for one in told.interval]
+        return tsn, rehearsal.caused.gives_pause
+
+    assert ends(changes.embody) == ([50_000, 70_000], False)
+    changes.embody(technician, engine, "SB-24-011", true_from=DAY, at=now)
+    assert ends(changes.not_embodied) == ([70_000, 50_000], True)
+
+
 @pytest.mark.django_db
 @pytest.mark.parametrize("findings", [1, 12])
 def test_a_moment_takes_the_same_queries_however_much_is_found(
