@@ -7,13 +7,19 @@ one more of them.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from notices.rules.compliance_time import DuePoint
 from notices.rules.facts import UNKNOWN
 from notices.rules.intervals.falling import Fall
-from notices.rules.intervals.shortest import Falls, Shortest, shortest, shortest_base
+from notices.rules.intervals.shortest import (
+    Falls,
+    Shortest,
+    first_of,
+    shortest,
+    shortest_base,
+)
 from notices.rules.overhaul import Holding, OverhaulPoint
 from notices.rules.times.points import Leaf, PointKind, join
 from notices.rules.times.standing import Moment, Standing, standing
@@ -65,8 +71,8 @@ class Ends:
         """Return where hours and years would end if just these extensions held."""
         several = list(self.under(names, self.restrictions))
         return (
-            _least(one.hours.chosen for one in several),
-            _least(one.years.chosen for one in several),
+            first_of([fall for one in several if (fall := one.hours.chosen)]),
+            first_of([fall for one in several if (fall := one.years.chosen)]),
         )
 
     def is_past(self, moment: Moment, *, by_law: bool) -> bool:
@@ -100,11 +106,6 @@ class Ends:
             yield shortest_base([*certain, one])
         if not certain and not doubtful:
             yield _NO_FALLS
-
-
-def _least(several: Iterator[Fall | None]) -> Fall | None:
-    known = [fall for fall in several if fall is not None]
-    return min(known, key=lambda fall: fall.at, default=None)
 
 
 def carried(ends: Ends, name: str) -> DuePoint | None:
@@ -145,8 +146,14 @@ def _counting(ends: Ends, name: str) -> list[Fall]:
     ]
 
 
-def _shortens(fall: Fall, main: list[Fall | None]) -> bool:
+def _shortens(fall: Fall, main: Sequence[Fall | None]) -> bool:
     """Whether a limit may come before that of base and extensions."""
-    if not fall.is_known or None in main:
-        return True
-    return any(one is not None and fall.at < one.at for one in main)
+    return any(
+        one is None or not _compare(fall, one) or first_of([fall, one]) is fall
+        for one in main
+    )
+
+
+def _compare(one: Fall, other: Fall) -> bool:
+    """Whether it can be told which comes first: by figures from one mark, by places."""
+    return one.since == other.since or (one.is_known and other.is_known)

@@ -9,7 +9,7 @@ from datetime import date
 
 from notices.rules.compliance_time import DuePoint, History
 from notices.rules.evaluate import Outcome
-from notices.rules.facts import UNKNOWN, Asked, Hours
+from notices.rules.facts import UNKNOWN, Asked, Hours, Unknown
 from notices.rules.intervals.falling import falls
 from notices.rules.intervals.shortest import Falls
 from notices.rules.overhaul import (
@@ -93,9 +93,13 @@ class IntervalRules:
 
 
 def _history(file: EngineFile) -> History:
-    """The past as intervals look at it: overhauls stand among the facts."""
+    """The past as intervals look at it; an overhaul may stand among the events, too."""
+    unknown = isinstance(file.facts.overhauls, Unknown)
     return History(
-        effective_on=UNKNOWN, done=(), events=file.events, readings=file.readings
+        effective_on=UNKNOWN,
+        done=(),
+        events=UNKNOWN if unknown else file.events,
+        readings=file.readings,
     )
 
 
