@@ -23,8 +23,11 @@ def as_problem(fault: Exception, context: dict[str, Any]) -> Response | None:
     if isinstance(fault, ChangedMeanwhile):
         return _answer(409, str(fault), [])
     if isinstance(fault, Refused):
-        status = 422 if isinstance(fault, Doubtful) else 400
-        return _answer(status, "", [{"path": fault.field, "message": str(fault)}])
+        status, message = 400, str(fault)
+        if isinstance(fault, Doubtful):
+            status = 422
+            message += ' To confirm it, send "confirmed": true with it.'
+        return _answer(status, "", [{"path": fault.field, "message": message}])
     if isinstance(fault, RuleError):
         errors = [{"path": f.path, "message": f.message} for f in fault.faults]
         return _answer(400, "", errors)

@@ -120,6 +120,7 @@ def test_a_reading_far_beyond_all_use_before_is_asked_about(
     [error] = asked.json()["errors"]
     assert error["path"] == "shown"
     assert "71.0 h in 3 days" in error["message"]
+    assert error["message"].endswith('send "confirmed": true with it.')
     assert Reading.objects.count() == 1
     assert add(client, engine, **far, confirmed=True).status_code == 201
     impossible = {"on": "2026-01-11", "shown": 551, "confirmed": True}
