@@ -90,6 +90,11 @@ def several_works(own: Side) -> Payload:
     return some_work(own) | {f"{key}-{name}": value for name, value in row.items()}
 
 
+def an_archive(own: Side) -> Payload:
+    """The archive of the own engine, as if it were of another installation."""
+    return {"file": SimpleUploadedFile("engine.zip", own.archive)}
+
+
 def an_adoption(own: Side) -> Payload:
     return {
         "person": "Maud Ek",
@@ -161,6 +166,7 @@ PAYLOADS: dict[tuple[str, str], Callable[[Side], Payload]] = {
     },
     ("web:publication-rule-change", "POST"): a_changed_rule,
     ("web:publication-document-add", "POST"): lambda own: {"file": a_pdf()},
+    ("web:engine-take-in", "POST"): an_archive,
     ("web:owner-remove", "POST"): lambda own: {"password": PASSWORD},
     ("web:engine-record-several", "POST"): several_works,
     ("web:publication-record", "POST"): several_works,

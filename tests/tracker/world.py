@@ -46,6 +46,7 @@ from tracker.fleet.register import (
     OwnerFacts,
     TypeFacts,
 )
+from tracker.handover.writing import archive_of
 
 CANARY = "ZQB7"
 AT = datetime(2026, 11, 24, 9, 30, tzinfo=UTC)
@@ -67,6 +68,8 @@ class Side:
     people: dict[Role, User] = field(default_factory=dict)
     names: dict[str, str] = field(default_factory=dict)
     others: dict[str, str] = field(default_factory=dict)
+    # of an engine that is not here any more
+    archive: bytes = b""
 
     def viewer(self, role: Role) -> Viewer:
         return Viewer(user=self.people[role], station=self.station, role=role)
@@ -124,6 +127,9 @@ def grow(made: Side, mark: str = "1") -> None:
     }
     names = {**publication, **add_history(made, engine, publication)}
     others = {**publication, **add_history(made, other, publication)}
+    gone = add_engine(made, mine, f"{mark}7")
+    made.archive = archive_of(made.viewer(Role.TECHNICIAN), gone, at=AT)
+    gone.delete()
     made.names = names | {
         "engine": str(engine.public_id),
         "owner": str(mine.public_id),

@@ -11,6 +11,7 @@ from tracker.web.views import (
     engines,
     enquiries,
     fuel,
+    handover,
     history_forms,
     judgements,
     mark_forms,
@@ -311,6 +312,8 @@ urlpatterns = [
         drafts.add_draft,
         name="publication-draft-add",
     ),
+    path("engines/<uuid:engine>/archive.zip", handover.archive, name="engine-archive"),
+    path("engines/take-in/", handover.take_in, name="engine-take-in"),
     path(
         "engines/<uuid:engine>/records/several/",
         several.record_several,

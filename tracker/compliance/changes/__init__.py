@@ -28,6 +28,7 @@ from tracker.compliance.changes.enquiries import (
     mark_enquiry_answered,
 )
 from tracker.compliance.changes.fuel import add_fuel
+from tracker.compliance.changes.handover import take_in
 from tracker.compliance.changes.history import (
     add_event,
     add_overhaul,
@@ -160,6 +161,7 @@ __all__ = [
     "sign_work",
     "start_meter",
     "stations_behind",
+    "take_in",
     "upload_sheet",
     "void_record",
     "withdraw",

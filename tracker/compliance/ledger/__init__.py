@@ -26,6 +26,12 @@ from tracker.compliance.ledger.entries import (
     FreeDocument,
     Inspection,
 )
+from tracker.compliance.ledger.handed_over import (
+    Link,
+    check_chain,
+    links_of,
+    take_in_chain,
+)
 from tracker.compliance.ledger.heads import (
     HeadsRefused,
     lost_heads,
@@ -53,6 +59,7 @@ __all__ = [
     "FreeDocument",
     "HeadsRefused",
     "Inspection",
+    "Link",
     "RecordRefused",
     "Taken",
     "Upload",
@@ -63,6 +70,7 @@ __all__ = [
     "breaks",
     "canonical",
     "check",
+    "check_chain",
     "check_uploads",
     "discrepancy_lines",
     "draft_records",
@@ -71,6 +79,7 @@ __all__ = [
     "head_of",
     "keep_uploads",
     "kept_upload",
+    "links_of",
     "lost_files",
     "lost_heads",
     "open_attachment",
@@ -78,6 +87,7 @@ __all__ = [
     "record_hash",
     "serve_headers",
     "slot_of",
+    "take_in_chain",
     "verify_chain",
     "void_record",
     "written_heads",
