@@ -82,7 +82,7 @@ def _words(point: OverhaulPoint | None) -> str:
     hours, years = _length(point)
     ends = [] if hours is None else [interval_words(hours)]
     ends += [] if years is None else [counted(years, "year")]
-    return listed(ends, "or") or "none"
+    return listed(ends, "or") or "none known"
 
 
 def _shortens(was: OverhaulPoint | None, would_be: OverhaulPoint | None) -> bool:

@@ -120,7 +120,7 @@ def test_the_first_interval_that_is_known_shortens_what_had_no_end(
     trying: Trying, make_engine: Callable[..., Engine]
 ) -> None:
     make_engine(serial="4001")
-    assert trying(BASE) == [("4001", "none", "1 500 h or 12 years", True)]
+    assert trying(BASE) == [("4001", "none known", "1 500 h or 12 years", True)]
 
 
 def test_an_engine_that_is_not_reached_is_not_told(
