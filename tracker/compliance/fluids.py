@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Final
@@ -99,9 +99,25 @@ def oils_of(viewer: Viewer, public_id: UUID, on: date) -> EngineOils:
     engine = engines.get(public_id=public_id)
     file = engine_files([engine], on=on)[engine.pk]
     climate = temperatures(file.operation, "ambient")
-    unit = None if isinstance(climate, Unknown) else _unit_of(file.operation)
+    return oils_for(
+        file,
+        _tables_in_force(engine.station, on),
+        climate=climate,
+        unit=None if isinstance(climate, Unknown) else _unit_of(file.operation),
+        on=on,
+    )
+
+
+def oils_for(
+    file: EngineFile,
+    rules: Sequence[CompiledRule],
+    *,
+    climate: TemperatureRange | Unknown,
+    unit: Unit | None,
+    on: date,
+) -> EngineOils:
+    """Return what these rules, each with a table, say for an engine. No query."""
     mix = mix_since(file.fuel, since=on - YEAR, on=on, declared=file.declared_share)
-    rules = _tables_in_force(engine.station, on)
     tables = tuple(
         _table(found, file, climate, unit, mix, on=on)
         for rule in rules
@@ -109,7 +125,7 @@ def oils_of(viewer: Viewer, public_id: UUID, on: date) -> EngineOils:
         if found.is_kept
     )
     return EngineOils(
-        engine=engine,
+        engine=file.engine,
         operation=file.operation,
         climate=climate,
         unit=unit,

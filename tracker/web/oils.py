@@ -52,7 +52,8 @@ class OilsShown:
     tables: tuple[TableShown, ...]
 
 
-def oils_shown(oils: EngineOils) -> OilsShown:
+def oils_shown(oils: EngineOils, *, figure: int = 1) -> OilsShown:
+    """Return the words and figures; `figure`: the number of the first of these."""
     unit = _unit_of(oils)
     return OilsShown(
         climate=_climate_words(oils.climate, unit),
@@ -61,7 +62,7 @@ def oils_shown(oils: EngineOils) -> OilsShown:
         suited=listed(list(dict.fromkeys(map(_named, oils.suited)))),
         tables=tuple(
             _table(table, oils, unit, place)
-            for place, table in enumerate(oils.tables, 1)
+            for place, table in enumerate(oils.tables, figure)
         ),
     )
 

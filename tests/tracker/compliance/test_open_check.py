@@ -161,12 +161,15 @@ def test_what_was_done_counts_as_embodied_and_as_complied_with(
     assert set(counts.values()) == {0}
 
 
-def test_of_a_complete_list_the_rest_was_not_done(
+def test_to_deny_all_that_a_rule_asks_to_have_been_done_settles_it(
     ask: Ask, make_provision: Any
 ) -> None:
-    make_provision(rule__condition={"not": {"embodied": "MOD-41"}}, rule__action={})
-    assert ask().undetermined
-    assert ask(complete=True).applies
+    """Nobody has to go through a whole history to say no to one question."""
+    both = {"any": [{"complied": "SB-1"}, {"complied": "SB-2", "revisions": ["2"]}]}
+    make_provision(rule__condition={"not": both}, rule__action={})
+    first, second = (Fact(kind=Kind.WORK, name=name) for name in ("SB-1", "SB-2"))
+    assert ask({first: NO}).undetermined
+    assert ask({first: NO, second: NO}).applies
 
 
 def test_a_property_a_question_and_the_registry_are_asked_for_and_taken(

@@ -137,7 +137,6 @@ def answered(
         uses=facts.operation,
         leaded_share=habit(file),
         oil_temperature=facts.oil_temperature,
-        complete=facts.history_reviewed and not every,
         told=told,
     )
     return answer_for(described, engine.station, library, TODAY), library

@@ -173,6 +173,23 @@ def test_a_field_stands_once_on_the_page_however_many_hang_on_it(
     assert sorted(names) == sorted(set(names) | {"viewport", "color-scheme"})
 
 
+def test_of_a_complete_list_what_is_not_marked_was_not_done(
+    send: Any, make_provision: Any
+) -> None:
+    """It speaks of the list above it, and of no other work."""
+    make_provision(
+        number="SB-1",
+        rule__condition={
+            "all": [{"not": {"embodied": "MOD-1"}}, {"embodied": "MOD-2"}]
+        },
+    )
+    marked = {Fact(kind=Kind.WORK, name="MOD-2").key: "yes"}
+    assert "undetermined SB-1" in said(send(**marked))
+    settled = said(send(complete="on", **marked))
+    assert "applies SB-1" in settled
+    assert "hangs on: whether and when SB-1 was done" in settled
+
+
 def test_the_answer_says_on_what_it_rests(send: Any, make_provision: Any) -> None:
     make_provision()
     text = said(send(serial="4118", hours="1197.5", uses="private"))

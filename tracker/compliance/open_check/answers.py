@@ -14,8 +14,10 @@ from typing import Final
 from notices.models import Provision
 from notices.rules.designations import designation
 from notices.rules.evaluate import Outcome
+from notices.rules.facts import Unknown
 from tracker.accounts.models import Station
 from tracker.compliance.findings import Assessment, assess
+from tracker.compliance.fluids import EngineOils, oils_for
 from tracker.compliance.open_check.described import (
     Described,
     DescribedFile,
@@ -69,6 +71,8 @@ class OpenAnswer:
     on: date
     overhaul: Overhaul | None
     interval_missing: tuple[Missing, ...]
+    oils: EngineOils
+    oils_missing: tuple[Missing, ...]
     applies: tuple[Found, ...]
     undetermined: tuple[Found, ...]
     not_applicable: tuple[NotApplicable, ...]
@@ -92,6 +96,7 @@ def answer_for(
     found = sorted(_found(assessed, file, library, on), key=_place)
     undetermined = Outcome.UNDETERMINED.value
     overhaul = library.intervals.overhaul_of(_for_intervals(library, file), on=on)
+    oils = _oils(library, file, on)
     return OpenAnswer(
         station=station,
         described=described,
@@ -100,6 +105,8 @@ def answer_for(
         on=on,
         overhaul=overhaul,
         interval_missing=_interval_missing(overhaul, library, file),
+        oils=oils,
+        oils_missing=_oils_missing(oils, library, file),
         applies=tuple(one for one in found if one.line.outcome != undetermined),
         undetermined=tuple(one for one in found if one.line.outcome == undetermined),
         not_applicable=tuple(
@@ -143,6 +150,26 @@ def _interval_missing(
             found.setdefault(missing.words, missing)
     for missing in missing_of(overhaul.due.due.missing, ()):
         found.setdefault(missing.words, missing)
+    return tuple(found.values())
+
+
+def _oils(library: OpenLibrary, file: DescribedFile, on: date) -> EngineOils:
+    tables = [r for r in library.rules if r.provision.kind == Provision.Kind.FLUIDS]
+    climate = file.described.climate
+    unit = None if isinstance(climate, Unknown) else file.described.climate_unit
+    return oils_for(file_for(tables, file), tables, climate=climate, unit=unit, on=on)
+
+
+def _oils_missing(
+    oils: EngineOils, library: OpenLibrary, file: DescribedFile
+) -> tuple[Missing, ...]:
+    """Return the facts that rows of a table hang on, each once."""
+    found: dict[str, Missing] = {}
+    for table in oils.tables:
+        wanted = library.wanted_by(table.rule, file.described.parts)
+        lacking = dict.fromkeys(f for row in table.advice for f in row.missing)
+        for missing in missing_of(lacking, wanted):
+            found.setdefault(missing.words, missing)
     return tuple(found.values())
 
 

@@ -25,6 +25,7 @@ from notices.rules.facts import (
     TemperatureRange,
     Unknown,
 )
+from notices.rules.temperatures import Unit
 from notices.rules.times.history import Done, Event
 from notices.rules.times.history import Reading as CoreReading
 from notices.rules.times.limits import event_key
@@ -46,8 +47,8 @@ from tracker.fleet.models import (
 class Described:
     """An engine as it was told. Hours are TSN; what is empty is not known.
 
-    `overhauls`: `()` is never. `complete`: what was not told to be done was not done.
-    `told`: the single facts beyond these.
+    `overhauls`: `()` is never. `climate`: the lowest and highest ambient temperature of
+    the coming season, told in `climate_unit`. `told`: the single facts beyond these.
     """
 
     type: str
@@ -58,7 +59,8 @@ class Described:
     uses: frozenset[str] | Unknown = UNKNOWN
     leaded_share: Fraction | Unknown = UNKNOWN
     oil_temperature: TemperatureRange | Unknown = UNKNOWN
-    complete: bool = False
+    climate: TemperatureRange | Unknown = UNKNOWN
+    climate_unit: Unit = "C"
     told: Mapping[Fact, Told] = field(default_factory=dict)
 
     def of(self, kind: Kind) -> dict[str, Any]:
@@ -119,7 +121,7 @@ class DescribedFile(EngineFile):
             and isinstance(one, Happened)
             and one.ever
         )
-        return done if done or own in told or self.described.complete else UNKNOWN
+        return done if done or own in told else UNKNOWN
 
     def _events(self, subject: Subject) -> tuple[Event, ...] | Unknown:
         told = self._told_events()
@@ -204,7 +206,6 @@ def _facts(described: Described, library: OpenLibrary) -> EngineFacts:
         embodied=embodied,
         not_embodied=frozenset(n for n, work in works.items() if not work.ever),
         complied=tuple(_compliance(n, work) for n, work in done.items()),
-        history_reviewed=described.complete,
         attributes=described.of(Kind.ATTRIBUTE),
         answers=_answers(
             {("", text): yes for text, yes in described.of(Kind.QUESTION).items()},

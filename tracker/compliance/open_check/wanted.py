@@ -14,6 +14,7 @@ from typing import Any, Final
 
 from notices.rules.applicability.subjects import part_label
 from notices.rules.facts import PartFacts
+from notices.rules.fluids import CLIMATE, FUEL_IN_USE
 from notices.rules.phrases import date_words
 from notices.rules.times.limits import FURTHER_FLIGHT, event_key
 from tracker.compliance.open_check.facts import Fact, Kind, Of
@@ -27,6 +28,8 @@ _FIRST: Final = (
     (r"kind of operation", "uses"),
     (r"share of leaded fuel.*", "fuel"),
     (r"oil temperature", "oil_low"),
+    (re.escape(CLIMATE), "ambient_low"),
+    (re.escape(FUEL_IN_USE), "fuel"),
 )
 _DATED: Final = re.compile(r" of \d+ [A-Z][a-z]+ \d{4}$")
 _RECORDED: Final = r"( \(recorded as .*\))?"
@@ -122,7 +125,8 @@ class _Node:
 
 def _nodes(rule: CompiledRule) -> Iterator[_Node]:
     version = rule.version
-    for raw in (version.applicability, version.condition, version.action):
+    stated = (version.applicability, version.condition, version.action, version.fluids)
+    for raw in stated:
         yield from _nodes_in(raw, "", rule.provision.role)
 
 

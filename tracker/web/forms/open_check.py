@@ -16,11 +16,12 @@ from typing import Any, Final
 from django import forms
 
 from notices.rules.facts import UNKNOWN, Overhaul, TemperatureRange, Unknown
-from notices.rules.temperatures import Unit, in_celsius
+from notices.rules.temperatures import Unit, degrees_words, in_celsius
 from tracker.accounts.models import Station
 from tracker.compliance.open_check import (
     Described,
     Fact,
+    Happened,
     Kind,
     OpenLibrary,
     Told,
@@ -42,6 +43,8 @@ USES: Final = {
 }
 FUELS: Final = {"unleaded": Fraction(0), "leaded": Fraction(1)}
 MIX: Final = "mix"
+RANGES: Final = ("oil", "ambient")
+_UNITS: Final = [("C", "°C"), ("F", "°F")]
 _NUMBER: Final = {"inputmode": "decimal", "size": "6", "autocomplete": "off"}
 
 
@@ -55,7 +58,11 @@ GROUPS: Final = (
     (
         "How it is run",
         "",
-        (("uses", "fuel", "fuel_share"), ("oil_low", "oil_high", "oil_unit")),
+        (
+            ("uses", "fuel", "fuel_share"),
+            ("oil_low", "oil_high", "oil_unit"),
+            ("ambient_low", "ambient_high", "ambient_unit"),
+        ),
     ),
 )
 
@@ -66,6 +73,16 @@ class Entry:
 
     label: str
     value: str
+
+
+def _degrees(label: str) -> forms.DecimalField:
+    return forms.DecimalField(
+        required=False,
+        max_digits=4,
+        decimal_places=1,
+        label=label,
+        widget=forms.TextInput(_NUMBER),
+    )
 
 
 class CheckForm(forms.Form):
@@ -119,23 +136,12 @@ class CheckForm(forms.Form):
         label="Of a mix: leaded, per cent by volume",
         widget=forms.TextInput(_NUMBER),
     )
-    oil_low = forms.DecimalField(
-        required=False,
-        max_digits=4,
-        decimal_places=1,
-        label="Lowest oil temperature in flight",
-        widget=forms.TextInput(_NUMBER),
-    )
-    oil_high = forms.DecimalField(
-        required=False,
-        max_digits=4,
-        decimal_places=1,
-        label="Highest oil temperature in flight",
-        widget=forms.TextInput(_NUMBER),
-    )
-    oil_unit = forms.ChoiceField(
-        choices=[("C", "°C"), ("F", "°F")], required=False, label="Unit"
-    )
+    oil_low = _degrees("Lowest oil temperature in flight")
+    oil_high = _degrees("Highest oil temperature in flight")
+    oil_unit = forms.ChoiceField(choices=_UNITS, required=False, label="Unit")
+    ambient_low = _degrees("Lowest ambient temperature of the coming season")
+    ambient_high = _degrees("Highest ambient temperature of the coming season")
+    ambient_unit = forms.ChoiceField(choices=_UNITS, required=False, label="Unit")
     complete = forms.BooleanField(
         required=False,
         label="This list is complete: what is not marked as done was not done",
@@ -237,13 +243,17 @@ class CheckForm(forms.Form):
             self.add_error(
                 "fuel_share", "Only a mix has a share. Choose the mix above."
             )
-        low, high = entered.get("oil_low"), entered.get("oil_high")
-        if (low is None) is not (high is None):
-            missing = "oil_low" if low is None else "oil_high"
+        for of in RANGES:
+            self._check_range(f"{of}_low", f"{of}_high", entered)
+
+    def _check_range(self, low: str, high: str, entered: dict[str, Any]) -> None:
+        ends = entered.get(low), entered.get(high)
+        if None in ends and ends != (None, None):
+            missing = low if ends[0] is None else high
             if missing not in self.errors:
                 self.add_error(missing, "A range has two ends. Enter both or neither.")
-        elif low is not None and high is not None and low > high:
-            self.add_error("oil_high", "This end is lower than the other one.")
+        elif ends[0] is not None and ends[1] is not None and ends[0] > ends[1]:
+            self.add_error(high, "This end is lower than the other one.")
 
     def _check_fact(self, key: str, entered: dict[str, Any]) -> None:
         on, then = (f"{key}{end}" for end in (told_facts.ON, told_facts.HOURS_THEN))
@@ -264,10 +274,18 @@ class CheckForm(forms.Form):
             overhauls=self._overhauls(),
             uses=USES.get(entered["uses"], UNKNOWN),
             leaded_share=self._leaded_share(),
-            oil_temperature=self._oil(),
-            complete=entered["complete"],
-            told=dict(self._told()),
+            oil_temperature=self._range("oil"),
+            climate=self._range("ambient"),
+            climate_unit=self._unit("ambient"),
+            told=self._left_undone() | dict(self._told()),
         )
+
+    def _left_undone(self) -> dict[Fact, Told]:
+        """Of a list that is complete, what is not marked was not done."""
+        if not self.cleaned_data["complete"]:
+            return {}
+        undone = Happened(ever=False)
+        return {self.facts[fact.key]: undone for fact in self.library.works}
 
     def _told(self) -> Iterator[tuple[Fact, Told]]:
         for key, fact in self.facts.items():
@@ -298,24 +316,30 @@ class CheckForm(forms.Form):
             return Fraction(entered["fuel_share"]) / 100
         return FUELS.get(entered["fuel"], UNKNOWN)
 
-    def _oil(self) -> TemperatureRange | Unknown:
-        entered = self.cleaned_data
-        low, high = entered["oil_low"], entered["oil_high"]
+    def _range(self, of: str) -> TemperatureRange | Unknown:
+        low, high = (self.cleaned_data[f"{of}_{end}"] for end in ("low", "high"))
         if low is None or high is None:
             return UNKNOWN
-        unit: Unit = "F" if entered["oil_unit"] == "F" else "C"
+        unit = self._unit(of)
         return TemperatureRange(
             low=in_celsius(Fraction(low), unit), high=in_celsius(Fraction(high), unit)
         )
+
+    def _unit(self, of: str) -> Unit:
+        return "F" if self.cleaned_data[f"{of}_unit"] == "F" else "C"
 
     def entries(self) -> list[Entry]:
         """Return all that was entered, in words and in the order of the form."""
         found = [Entry("Type designation", self.library.of_type.designation)]
         for bound in self:
             value = self.cleaned_data.get(bound.name)
-            if value in (None, "", False) or bound.name == "oil_unit":
+            if value in (None, "", False) or bound.name.endswith("_unit"):
                 continue
-            found.append(Entry(str(bound.label), _words(bound.field, value)))
+            words = _words(bound.field, value)
+            of = bound.name.partition("_")[0]
+            if of in RANGES:
+                words = degrees_words(Fraction(value), self._unit(of))
+            found.append(Entry(str(bound.label), words))
         return found
 
     def sent_again(self) -> list[tuple[str, str]]:
@@ -340,34 +364,3 @@ def _words(field: forms.Field, value: Any) -> str:
     if value is True:
         return "yes"
     return wording.hours(value) if isinstance(value, int) else str(value)
-
-
-class ContactForm(forms.Form):
-    """Who asks to be contacted, and how. `website` is there for robots, who fill it."""
-
-    name = forms.CharField(max_length=120, label="Your name")
-    email = forms.EmailField(required=False, label="E-mail address")
-    telephone = forms.CharField(required=False, max_length=40, label="Telephone")
-    message = forms.CharField(
-        required=False,
-        max_length=2000,
-        label="Your message",
-        widget=forms.Textarea({"rows": 6}),
-    )
-    website = forms.CharField(
-        required=False,
-        label="Leave this field empty",
-        widget=forms.TextInput({"autocomplete": "off", "tabindex": "-1"}),
-    )
-
-    def clean_website(self) -> str:
-        if self.cleaned_data["website"]:
-            raise forms.ValidationError("This field is there for robots. Empty it.")
-        return ""
-
-    def clean(self) -> dict[str, Any]:
-        entered = super().clean() or self.cleaned_data
-        reached = entered.get("email") or entered.get("telephone")
-        if not reached and "email" not in self.errors:
-            self.add_error("email", "Give an e-mail address or a telephone number.")
-        return entered

@@ -27,8 +27,10 @@ from tracker.compliance.overhaul_words import DEFER, answer_sentences
 from tracker.compliance.overhauls import Overhaul
 from tracker.figures.ruler import draw_hours
 from tracker.fleet.errors import Refused
-from tracker.web.forms.open_check import CheckForm, ContactForm
+from tracker.web.forms.contact import ContactForm
+from tracker.web.forms.open_check import CheckForm
 from tracker.web.interval_rulers import drawn
+from tracker.web.oils import oils_shown
 from tracker.web.open_answers import Page, verdict_on
 from tracker.web.overhauls import offers_shown, sources_shown
 
@@ -131,9 +133,11 @@ def _answer(request: HttpRequest, station: Station, form: CheckForm) -> HttpResp
         "verdict": verdict_on(overhaul),
         **(_interval(overhaul) if overhaul else {}),
         "interval_lacks": page.beside(answer.interval_missing),
+        "oils": oils_shown(answer.oils, figure=2 if overhaul else 1),
         "undetermined": page.undetermined(answer.undetermined),
         "applies": page.applies(answer.applies),
         "times": page.times(answer.applies),
+        "oils_lack": page.beside(answer.oils_missing),
     }
     return render(request, "web/check/answer.html", shown)
 
