@@ -280,6 +280,22 @@ def test_the_same_fuel_is_asked_about_before_it_is_kept_twice(
     assert FuelRecord.objects.count() == 2
 
 
+def test_of_a_form_sent_twice_at_once_one_is_kept(
+    page: Client, engine: Engine, technician: Viewer, now: Any, monkeypatch: Any
+) -> None:
+    """The other request writes after this one has looked, before it has the lock."""
+
+    def meanwhile(seen: Engine, entry: FuelEntry) -> str:
+        changes.add_fuel(technician, seen, entry, at=now)
+        return ""
+
+    monkeypatch.setattr("tracker.web.views.fuel.doubt_about_fuel", meanwhile)
+    answer = page.post(at("engine-fuel-add", engine), SENT)
+    assert answer.status_code == 422
+    assert "The same fuel is entered for that day already" in said(answer)
+    assert FuelRecord.objects.count() == 1
+
+
 def test_the_form_shows_what_the_fuel_would_move(page: Client, fuelled: Engine) -> None:
     sent = {**SENT, "quantity": "40", "look_ahead": "1"}
     shown = page.post(at("engine-fuel-add", fuelled), sent)

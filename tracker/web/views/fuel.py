@@ -66,13 +66,19 @@ def add_fuel(request: ViewedRequest, engine: UUID) -> HttpResponse:
         foresight=Foresight.ON_ASKING,
     )
 
-    def act(at: datetime) -> FuelRecord:
-        return changes.add_fuel(
-            request.viewer, seen, form.entry(), at=at, confirmed=True
-        )
+    asked = ""
 
     def doubt() -> str:
-        return doubt_about_fuel(seen, form.entry())
+        nonlocal asked
+        asked = doubt_about_fuel(seen, form.entry())
+        return asked
+
+    def act(at: datetime) -> FuelRecord:
+        # Of a form that was sent twice at once, the act itself stops the second.
+        confirmed = bool(asked)
+        return changes.add_fuel(
+            request.viewer, seen, form.entry(), at=at, confirmed=confirmed
+        )
 
     return answered(request, page, form, act, doubt=doubt)
 
