@@ -108,8 +108,12 @@ def _missing(line: Line) -> str:
 def _method(line: Line) -> str:
     """What was done; of what has ended without a record, why it has."""
     if line.method:
-        return capital(line.method)
+        return method_words(line.method, line.alternative)
     return line.sentence if line.state == "terminated" else ""
+
+
+def method_words(method: str, alternative: str) -> str:
+    return f"{capital(method)}: {alternative}" if alternative else capital(method)
 
 
 def _recurring(line: Line) -> str:

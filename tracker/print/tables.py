@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from tracker.compliance.facts import PartFile
 from tracker.compliance.models import Record
 from tracker.compliance.summary import Line, SearchStatus, StatusOfEngine
-from tracker.compliance.summary.lines import signatory
+from tracker.compliance.summary.lines import alternative, signatory
 from tracker.figures.wording import day, used_hours
-from tracker.print.items import capital
+from tracker.print.items import capital, method_words
 from tracker.print.sheet import Table
 
 
@@ -99,21 +99,42 @@ def _record(record: Record, zero: int | None) -> tuple[str, ...]:
         _hours(hours if hours is None or zero is None else hours - zero),
         _hours(record.airframe_hours),
         f"{record.document_number}{revision}" if record.document_number else "",
-        _work(record, said),
-        capital(record.method),
+        _work(said),
+        method_words(record.method, alternative(said)),
         said["done_by"],
         signatory(said),
     )
 
 
-def _work(record: Record, said: dict[str, Any]) -> str:
-    """The work, of which part, with what result, and what was remarked."""
-    sentences = [said["work"], said["result"], said["remarks"]]
+def _work(said: dict[str, Any]) -> str:
+    """The work, of which part, with what result, what was found and what remarked."""
+    part = said["part"] or {}
+    named = " ".join(part[key] for key in ("role", "number", "serial") if part.get(key))
+    sentences = (
+        capital(named),
+        said["work"],
+        said["result"],
+        *_found(said),
+        said["remarks"],
+    )
     told = [text.strip().rstrip(".") for text in sentences if text.strip()]
-    if said["part"] is not None:
-        part = said["part"]
-        told.insert(0, capital(f"{part['role']} {part['number']} {part['serial']}"))
     return f"{'. '.join(told)}." if told else ""
+
+
+def _found(said: dict[str, Any]) -> Iterator[str]:
+    """What came of an inspection (14 CFR 43.11), and how much is attached."""
+    inspection = said.get("inspection")
+    if inspection:
+        listed = len(inspection["discrepancies"])
+        yield inspection["extent"]
+        yield "Found airworthy" if inspection["airworthy"] else "Found unairworthy"
+        yield _counted(listed, "discrepancy", "discrepancies") if listed else ""
+    attached = len(said.get("attachments") or ())
+    yield _counted(attached, "attachment", "attachments") if attached else ""
+
+
+def _counted(number: int, one: str, many: str) -> str:
+    return f"{number} {one if number == 1 else many}"
 
 
 def searches_table(searches: Sequence[SearchStatus]) -> Table:

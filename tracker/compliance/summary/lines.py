@@ -32,6 +32,7 @@ class Line:
     `complied_*`: of the last record that counts; `next_hours` is on the engine's axis,
     `next_tsn` the same as TSN. `signatory`: who approved, with kind and number of the
     certificate, or that it was transcribed. `asks`: the times of the rule, in words.
+    `alternative`: under what an alternative method of compliance was approved.
     """
 
     publication: Publication
@@ -44,6 +45,7 @@ class Line:
     revision_date: date | None
     recurring: bool
     method: str
+    alternative: str
     complied_on: date | None
     complied_hours: int | None
     complied_tsn: int | None
@@ -197,6 +199,7 @@ def _complied(record: Record | None, file: EngineFile) -> dict[str, Any]:
     if record is None:
         return {
             "method": "",
+            "alternative": "",
             "complied_on": None,
             "complied_hours": None,
             "complied_tsn": None,
@@ -210,6 +213,7 @@ def _complied(record: Record | None, file: EngineFile) -> dict[str, Any]:
     said = record.text
     return {
         "method": record.method,
+        "alternative": alternative(said),
         "complied_on": record.on,
         "complied_hours": record.hours,
         "complied_tsn": file.tsn_at(record.hours) if here else None,
@@ -229,6 +233,12 @@ def signatory(said: dict[str, Any]) -> str:
     return ", ".join(
         approved[name] for name in ("name", "certificate_kind", "certificate_number")
     )
+
+
+def alternative(said: dict[str, Any]) -> str:
+    """Return reference and approval of an alternative method, empty where it was none."""
+    given = said.get("alternative")
+    return f"{given['reference']}, approved by {given['approved_by']}" if given else ""
 
 
 def _next(due: Due, file: EngineFile) -> dict[str, Any]:

@@ -1,0 +1,10 @@
+"""Engines and provisions as the compliance tests make them."""
+
+from tests.tracker.compliance.conftest import (
+    engine,
+    make_engine,
+    make_provision,
+    today,
+)
+
+__all__ = ["engine", "make_engine", "make_provision", "today"]
