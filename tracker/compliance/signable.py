@@ -1,4 +1,7 @@
-"""What may be signed for in one go: open actions of one engine, or one action of many."""
+"""What may be signed for in one go: open actions of one engine, or one action of many.
+
+What was not adopted is among them: it may have been done all the same.
+"""
 
 from __future__ import annotations
 
@@ -59,7 +62,8 @@ def open_of_engine(viewer: Viewer, engine: Engine) -> tuple[Signable, ...]:
 def _signable(findings: FindingQuerySet) -> tuple[Signable, ...]:
     rows = list(
         findings.filter(
-            closed=Closed.OPEN, provision__kind=Provision.Kind.ACTION
+            closed__in=(Closed.OPEN, Closed.NOT_ADOPTED),
+            provision__kind=Provision.Kind.ACTION,
         ).select_related(
             "engine__engine_type", "part", "provision__revision__publication"
         )[:MOST]
