@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from itertools import zip_longest
 from math import inf
@@ -17,13 +17,14 @@ from typing import Final
 from notices.models import Provision
 from notices.rules.evaluate import Outcome
 from tracker.accounts.access import Viewer
+from tracker.compliance.conflicts import Conflict, conflicts_of
 from tracker.compliance.due import DueRow, due_rows
 from tracker.compliance.facts import engine_files
 from tracker.compliance.findings.assessing import assess
 from tracker.compliance.in_force import library_in_force
 from tracker.compliance.intervals import interval_of
 from tracker.compliance.models import Closed, Finding, Standing
-from tracker.compliance.overview import Gap, gaps_of
+from tracker.compliance.overview import Gap, gaps_of, parts_now
 from tracker.compliance.rules import compiled
 from tracker.compliance.states import WORDS
 from tracker.fleet.models import Engine
@@ -90,12 +91,14 @@ class Moment:
 class Effect:
     """One finding before and after; None where there is none.
 
-    `reasons`: why there is none any more.
+    `reasons`: why there is none any more. `conflict`: with the parts that it means,
+    where parts would be fitted that do not, or may not, go together.
     """
 
     before: DueRow | None
     after: DueRow | None
     reasons: tuple[str, ...] = ()
+    conflict: Conflict | None = None
 
     @property
     def row(self) -> DueRow:
@@ -103,12 +106,6 @@ class Effect:
         found = self.after or self.before
         assert found is not None
         return found
-
-    @property
-    def is_conflict(self) -> bool:
-        """Parts would be fitted together that may not go together."""
-        together = self.row.provision.kind == Provision.Kind.TOGETHER
-        return together and self.presses
 
     @property
     def settles(self) -> bool:
@@ -208,7 +205,8 @@ def moments_of(viewer: Viewer, engines: Collection[int], on: date) -> dict[int, 
         .order_by("pk")
     }
     findings = Finding.objects.filter(engine__in=engines).for_list()
-    ordered = findings.select_related("engine__standing").order_by("provision", "pk")
+    joined = findings.select_related("engine__standing", "rule")
+    ordered = joined.order_by("provision", "pk")
     rows = due_rows(list(ordered), viewer, on)
     return {
         key: Moment(
@@ -242,6 +240,7 @@ def _compared(before: Moment, after: Moment, on: date) -> EngineCaused:
         )
         for old, new in changed
     ]
+    effects = _with_parts(effects, after.engine)
     was, will = before.gaps, after.gaps
     same = before.interval == after.interval
     return EngineCaused(
@@ -251,6 +250,16 @@ def _compared(before: Moment, after: Moment, on: date) -> EngineCaused:
         missing=tuple(gap for fact, gap in will.items() if fact not in was),
         interval=None if same else (before.interval, after.interval),
     )
+
+
+def _with_parts(effects: Sequence[Effect], engine: Engine) -> list[Effect]:
+    """Name the parts in each conflict that comes up. One query, none without one."""
+    pressing = [one.row for one in effects if one.presses]
+    if not any(row.provision.kind == Provision.Kind.TOGETHER for row in pressing):
+        return list(effects)
+    found = conflicts_of(pressing, tuple(parts_now(engine).values()))
+    by_row = {id(conflict.row): conflict for conflict in found}
+    return [replace(one, conflict=by_row.get(id(one.row))) for one in effects]
 
 
 def _pairs(
@@ -330,7 +339,7 @@ def _interval(standing: Standing | None) -> Interval | None:
 def _order(effect: Effect) -> tuple[object, ...]:
     row, ends = effect.row, effect.after is None
     return (
-        not effect.is_conflict,
+        effect.conflict is None,
         not effect.presses,
         ends,
         _rank(row),

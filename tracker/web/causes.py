@@ -14,13 +14,17 @@ from tracker.compliance.models import Closed
 from tracker.compliance.states import WORDS
 from tracker.figures import wording
 from tracker.figures.due_words import point_words, state_words
+from tracker.web.conflicts import conflict_sentence
 from tracker.web.lines import brief_words
 
 NOT_FOUND: Final = "not found"
 LAW: Final = "law in this operation, or may be"
 NO_LONGER: Final = State.DOES_NOT_APPLY.value
 GROUPS: Final[tuple[tuple[str, Callable[[Effect], bool]], ...]] = (
-    ("Parts that would not, or might not, go together", lambda e: e.is_conflict),
+    (
+        "Parts that would not, or might not, go together",
+        lambda e: e.conflict is not None,
+    ),
     ("New, certain or more pressing", lambda e: e.presses),
     ("Less pressing, or different", lambda e: e.after is not None),
     ("No longer found", lambda e: True),
@@ -111,7 +115,9 @@ def _line(effect: Effect) -> Line:
 def _why(effect: Effect) -> list[str]:
     if effect.after is None:
         return list(effect.reasons)
-    said = ["It would apply for certain."] if effect.settles else []
+    said = [conflict_sentence(effect.conflict)] if effect.conflict else []
+    if effect.settles:
+        said.append("It would apply for certain.")
     return [*said, effect.after.sentence, *effect.after.reasons]
 
 

@@ -33,14 +33,14 @@ def shown_conflicts(
         found.append(
             ConflictShown(
                 shown=line,
-                said=_sentence(conflict),
+                said=conflict_sentence(conflict),
                 missing=tuple((fact, remedy(fact, engine, parts)) for fact in facts),
             )
         )
     return found
 
 
-def _sentence(conflict: Conflict) -> str:
+def conflict_sentence(conflict: Conflict) -> str:
     names = [f"the {part.label}" for part in conflict.parts]
     names += [f"the {role}, of which none is recorded" for role in conflict.unrecorded]
     together = _joined(names)

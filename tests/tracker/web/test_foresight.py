@@ -187,7 +187,10 @@ def test_a_part_that_may_not_fit_is_shown_before_it_is_entered(
     heading, row = effects(first)
     assert heading == "Parts that would not, or might not, go together"
     assert "SL-25-009" in row
-    assert "pressure indicator G-9, serial 12" in row
+    assert (
+        "It cannot be said whether these go together: the pressure transmitter T-1, "
+        "serial transmitter-1, and the pressure indicator G-9, serial 12." in row
+    )
     # something else is written in the form: the parts are other ones, so it is shown again
     second = page.post(where, indicator(serial="13") | seen(first))
     assert "serial 13" in effects(second)[1]
