@@ -30,19 +30,25 @@ class Place:
     url: str
 
 
+ENQUIRIES = "web:enquiry-list"
 # The words of a link, the subject of its pages, and the route that it leads to.
 HEADER = (
     ("Due and open", "due", "web:due"),
     ("Engines", "engine", "web:engine-list"),
     ("Publications", "publication", "web:publication-list"),
     ("Owners", "owner", "web:owner-list"),
+    ("Enquiries", "enquiry", ENQUIRIES),
     ("Station", "station", "web:station"),
 )
 
 
 def places(viewer: Viewer) -> list[Place]:
-    """The pages of the header that the table declares and the viewer may open."""
-    rows = ((words, subject, route_of(name, "GET")) for words, subject, name in HEADER)
+    """The pages of the header that the table declares and the viewer may open.
+
+    Enquiries only where they can come: the station's check page is open.
+    """
+    shown = [p for p in HEADER if p[2] != ENQUIRIES or viewer.station.check_is_open]
+    rows = ((words, subject, route_of(name, "GET")) for words, subject, name in shown)
     return [
         Place(words, subject, reverse(row.name))
         for words, subject, row in rows

@@ -12,12 +12,14 @@ from collections.abc import Callable
 from datetime import date, timedelta
 from typing import Any
 
+import hypothesis
 import pytest
 from django.apps import apps
 from django.db import connection
 from django.http import HttpResponse
 from django.test import Client
 from django.urls import reverse
+from hypothesis import strategies as st
 
 from notices.models import Provision
 from tests.factories.accounts import StationFactory
@@ -109,6 +111,7 @@ def test_a_type_is_chosen_among_those_that_documents_name(
     assert "Your MX-4" in said(visitor.get(PAGE, {"type": "MX-4"}))
 
 
+@pytest.mark.both
 @pytest.mark.parametrize("name", ["", "  ", "x" * 61, "MX\x00", "MX\u202e4"])
 def test_what_is_no_type_leads_back_to_the_choice(
     visitor: Client, station: Station, name: str
@@ -270,6 +273,54 @@ def test_what_is_told_of_work_is_checked_too(
     assert "Below stands when." in said(contradiction)
 
 
+EVERY_KIND = {
+    "any": [
+        {"serial": ["4001..4987"]},
+        {"built": {"from": "2015-01-01"}},
+        {"overhauled": {"by": ["maker"]}},
+        {"hours": {"since": "overhaul", "over": 500}},
+        {"complied": "SB-1", "revisions": ["2"], "when": {"after": "2020-01-01"}},
+        {"attribute": "drive", "in": ["geared"]},
+        {"rebuilt": True},
+        {"part": {"role": "fuel pump", "where": {"change": {"from": "K"}}}},
+    ]
+}
+TOLD = st.one_of(
+    st.sampled_from(["yes", "no", "geared", "maker", "private", "mix", "on", "K"]),
+    st.dates(date(1950, 1, 1), date(2030, 1, 1)).map(str),
+    st.integers(-1, 10**8).map(str),
+    st.text(max_size=20),
+)
+
+
+def test_whatever_is_sent_is_answered_or_refused(
+    station: Station, make_provision: Any, settings: Any
+) -> None:
+    settings.ACCOUNT_RATE_LIMITS = {}
+    make_provision(rule__condition=EVERY_KIND)
+    make_provision(
+        role="magneto",
+        rule__action={
+            "initial": {"hours": 100, "after": {"event": "propeller strike"}},
+            "repeat": {"months": 12, "after": "last done"},
+            "ends_with": ["MOD-2"],
+        },
+    )
+    page = Client().get(PAGE, {"type": "MX-4"}).content.decode()
+    page += Client().post(PAGE, {"type": "MX-4"}).content.decode()
+    found = re.findall(r'<(?:input|select)[^>]* name="([^"]+)"', page)
+    names = sorted(set(found) - {"type"})
+    assert len(names) > 25
+
+    @hypothesis.given(st.dictionaries(st.sampled_from(names), TOLD))
+    @hypothesis.settings(max_examples=60)
+    def answered_or_refused(told: dict[str, str]) -> None:
+        answer = Client().post(PAGE, {"type": "MX-4", **told})
+        assert answer.status_code in (200, 422)
+
+    answered_or_refused()
+
+
 def test_a_fact_that_no_document_asks_for_is_not_taken(send: Any) -> None:
     key = Fact(kind=Kind.QUESTION, name="Is it red?").key
     answer = send(**{key: "yes"})
@@ -280,6 +331,7 @@ def test_a_fact_that_no_document_asks_for_is_not_taken(send: Any) -> None:
 # What it keeps: nothing
 
 
+@pytest.mark.both
 def test_no_row_of_any_table_changes_and_no_cookie_is_set(
     send: Any, visitor: Client, make_provision: Any
 ) -> None:
@@ -420,6 +472,7 @@ def leave() -> Callable[..., HttpResponse]:
     return post
 
 
+@pytest.mark.both
 def test_only_a_message_to_the_station_is_stored(
     leave: Any, station: Station, make_provision: Any, visitor: Client, now: Any
 ) -> None:

@@ -150,6 +150,15 @@ def test_the_start_page_says_how_many_wait(
     assert "1 enquiry waits" in words_of(page.get(START))
 
 
+def test_the_header_leads_there_while_the_check_page_is_open(
+    page: Client, station: Station
+) -> None:
+    link = f'<a href="{LIST}" aria-current="page">Enquiries</a>'
+    assert link in page.get(LIST).content.decode()
+    Station.objects.update(check_is_open=False)
+    assert link not in page.get(LIST).content.decode()
+
+
 def test_the_empty_list_says_what_would_fill_it(page: Client, station: Station) -> None:
     assert "One is listed here when somebody asks for it" in words_of(page.get(LIST))
     Station.objects.update(check_is_open=False)
