@@ -22,6 +22,7 @@ from notices.rules.operating import (
     mix_since,
     point_at,
     points_by_share,
+    share_classes,
     since_last_done,
     thresholds,
 )
@@ -110,6 +111,11 @@ class RuleMix:
             said.append(self.told(self.moved) if self.moved else self._limit(limit))
         return tuple(said)
 
+    def grounds(self, point: DuePoint) -> tuple[str, ...]:
+        """Return why this one of its limits holds, nothing where no limit does."""
+        hangs = self.limits and point.closed is None and point.tree is not None
+        return self.reasons(point) if hangs else ()
+
     def told(self, crossed: tuple[Crossing, ...]) -> str:
         """Return what one record of fuel changed."""
         return crossing_sentence(crossed, self.points)
@@ -127,8 +133,9 @@ class RuleMix:
             return (
                 f"The limit is {limit}: the shortest counts until the share is known."
             )
-        held = next(one for one in self.points if one.shares.holds(self.share))
-        return f"The share is {class_words(held.shares)}, so the limit is {limit}."
+        classes = share_classes(self.limits)
+        held = next(one for one in classes if one.holds(self.share))
+        return f"The share is {class_words(held)}, so the limit is {limit}."
 
 
 def limit_words(tree: Tree) -> str:

@@ -60,6 +60,7 @@ def item_of(line: Line, now: Now) -> Item:
         part=capital(line.part),
         missing=_missing(line),
         asks=line.asks,
+        grounds=" ".join(line.due.point.grounds),
         method=_method(line),
         done_on=day(line.complied_on) if line.complied_on else "",
         since=_since(line, now),

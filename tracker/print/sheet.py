@@ -35,10 +35,11 @@ class Item:
     """One line of what applies, or may, in the fields of a directive compliance record.
 
     `revision`: label and date. `received`: when the station entered it. `asks`: the
-    compliance time as the document says it. `component`: total time of the engine at
-    compliance, `part_hours` that of the part. `since`: time since it was done, for
-    inspections. `next_hours`, `next_other`: the next due point; `next_note`: why one of
-    the two is lacking. `record`: number in the ledger.
+    compliance time as the document says it, `grounds` why one of its limits holds.
+    `component`: total time of the engine at compliance, `part_hours` that of the part.
+    `since`: time since it was done, for inspections. `next_hours`, `next_other`: the
+    next due point; `next_note`: why one of the two is lacking. `record`: number in the
+    ledger.
     """
 
     mark: Mark
@@ -49,6 +50,7 @@ class Item:
     part: str
     missing: str
     asks: str
+    grounds: str
     method: str
     done_on: str
     since: str

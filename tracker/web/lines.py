@@ -25,7 +25,8 @@ AHEAD: Final = 90
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shown:
     """One row of a table. `said`: its state as the list says it. `when` is its due
-    point, `also` a second one beside it. `doubt`: that the meter must be read.
+    point, `also` a second one beside it. `doubt`: that the meter must be read;
+    `grounds`: why this one of several limits holds.
 
     `brief`: the part, the last record, a tolerance, in one line. `lane`: its place on
     the scale of days, None where the table has no such column.
@@ -37,6 +38,7 @@ class Shown:
     also: str
     brief: str
     doubt: str
+    grounds: str
     lane: SafeString | None = None
 
     @property
@@ -88,6 +90,7 @@ def _shown(row: DueRow, place: SafeString | None = None) -> Shown:
         also=also,
         brief=brief_words(row.due, row.part),
         doubt=doubt_words(row.due),
+        grounds=" ".join(row.due.point.grounds),
         lane=place,
     )
 

@@ -53,6 +53,8 @@ class DuePoint:
     it is false, the state can be undetermined by a leaf of the tree. `until`: where
     the repeats end, None where they do not or where that is decided. `missing`: the
     facts that are lacking. `last_hours`, `last_on`: the last record that counts.
+    `grounds`: sentences that say why this one of several limits holds; whoever knows
+    what it hangs on adds them.
     """
 
     closed: Closed | None = None
@@ -68,6 +70,7 @@ class DuePoint:
     tolerance_hours: Hours = NO_HOURS
     tolerance_days: int = 0
     tolerance_en_route: bool = False
+    grounds: tuple[str, ...] = ()
 
     @property
     def hours(self) -> Hours | None:
@@ -214,6 +217,7 @@ class DuePoint:
                 "days": self.tolerance_days,
                 "en_route": self.tolerance_en_route,
             },
+            "grounds": list(self.grounds),
         }
 
     @classmethod
@@ -238,6 +242,7 @@ class DuePoint:
             tolerance_hours=_read(tolerance["hours"]) or NO_HOURS,
             tolerance_days=tolerance["days"],
             tolerance_en_route=tolerance["en_route"],
+            grounds=tuple(raw.get("grounds", ())),
         )
 
 

@@ -15,6 +15,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from notices.rules.compliance_time import DuePoint
 from notices.rules.facts import UNKNOWN
 from tests.factories.compliance import entry
 from tests.factories.fleet import PartRoleFactory
@@ -235,6 +236,13 @@ def test_the_point_moves_at_once_and_the_finding_says_when_and_why(
         "With the fuel of 3 August 2026 the leaded share rose from 25 % to 40 %, over "
         "30 %, so the limit is 50\u00a0h instead of 100\u00a0h.",
     ]
+
+
+def test_a_due_point_keeps_on_what_grounds_its_limit_holds(changed, add, row) -> None:
+    add(changed, date(2026, 6, 10), 60, kind="unleaded")
+    found = row()
+    assert list(found.due.point.grounds) == found.reasons[-2:]
+    assert DuePoint.from_json(found.finding.point) == found.due.point
 
 
 def test_the_same_fuel_twice_is_kept_once_it_is_confirmed(

@@ -43,6 +43,7 @@ def item(number: str, **given: Any) -> Item:
         "part": f"Fuel pump, P-8801, serial {number}-P",
         "missing": "",
         "asks": "Within 50 h after the effective date",
+        "grounds": "",
         "method": f"Inspected by {number}",
         "done_on": "20 Nov 2026",
         "since": "",
@@ -134,7 +135,8 @@ def words_of_item(one: Item) -> Iterator[str]:
     yield one.revision
     yield f"received {one.received}"
     for field in (
-        *("subject", "part", "missing", "asks", "method", "done_on", "since"),
+        *("subject", "part", "missing", "asks", "grounds", "method", "done_on"),
+        "since",
         *("airframe", "component", "part_hours", "next_hours", "next_other"),
         *("recurring", "next_note", "signatory", "remarks"),
     ):

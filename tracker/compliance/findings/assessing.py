@@ -221,6 +221,7 @@ def _judged(
     reasons = (*answer.reasons, *point.reasons)
     if mix is not None:
         reasons += mix.reasons(point)
+        point = replace(point, grounds=mix.grounds(point))
     missing: tuple[str, ...] = ()
     if outcome is Outcome.UNDETERMINED:
         missing = tuple(answer.missing)
