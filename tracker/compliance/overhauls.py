@@ -60,21 +60,18 @@ class Provided:
     """One provision as it stands to an engine.
 
     `ending`: where the interval would end if it held beside those that do; of a base or
-    a restriction, where its own limits fall.
+    a restriction, where its own limits fall. `lengthens`: the interval is longer by it,
+    or would be; a restriction may stand against that.
     """
 
     rule: CompiledRule
     said: Judged | Offer
     ending: Ending
+    lengthens: bool = False
 
     @property
     def holding(self) -> Holding:
         return self.said.holding
-
-    @property
-    def lengthens(self) -> bool:
-        """Whether the interval would be longer by it; a restriction may stand against."""
-        return self.said.id in self.ending.sources
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,7 +109,8 @@ class Overhaul:
             Provided(
                 rule=self.found.by_id[offer.id],
                 said=offer,
-                ending=self._ending((*self.found.ends.held, offer.id)),
+                ending=self._ending(dict.fromkeys((*self.found.ends.held, offer.id))),
+                lengthens=self.found.ends.lengthens(offer.id),
             )
             for offer in self.found.point.offers
         ]
@@ -159,8 +157,8 @@ class Overhaul:
             for one in several
         )
 
-    def _ending(self, extensions: Sequence[str]) -> Ending:
-        return _ending(*self.found.ends.with_extensions(extensions))
+    def _ending(self, extensions: Iterable[str]) -> Ending:
+        return _ending(*self.found.ends.with_extensions(tuple(extensions)))
 
 
 def _ending(hours: Fall | None, years: Fall | None) -> Ending:

@@ -34,11 +34,13 @@ _COUNTS = (Holding.HOLDS, Holding.UNDETERMINED)
 class Ends:
     """The limits of the provisions of one engine, put together anew.
 
-    `falls`: where the limits of each provision would fall by themselves.
+    `falls`: where the limits of each provision would fall by themselves. `has_base`: a
+    base interval certainly holds, be it known which one or not.
     """
 
     point: OverhaulPoint
     falls: Mapping[str, Falls]
+    has_base: bool
 
     @property
     def held(self) -> tuple[str, ...]:
@@ -75,6 +77,14 @@ class Ends:
             first_of([fall for one in several if (fall := one.years.chosen)]),
         )
 
+    def lengthens(self, name: str) -> bool:
+        """Whether the interval ends later by an extension than without it."""
+        others = [one for one in self.held if one != name]
+        without, with_it = (
+            self.with_extensions(names) for names in (others, [*others, name])
+        )
+        return any(map(_is_later, with_it, without))
+
     def is_past(self, moment: Moment, *, by_law: bool) -> bool:
         """Whether the engine is past the interval whatever it is that is not known.
 
@@ -104,7 +114,7 @@ class Ends:
             yield shortest_base(certain)
         for one in doubtful:
             yield shortest_base([*certain, one])
-        if not certain and not doubtful:
+        if not self.has_base:
             yield _NO_FALLS
 
 
@@ -123,7 +133,7 @@ def carried(ends: Ends, name: str) -> DuePoint | None:
 
 def _counting(ends: Ends, name: str) -> list[Fall]:
     """Return the limits of a provision that count: of base and extensions the longest,
-    and of a restriction those that are shorter than that.
+    and of a restriction those that come before that, or are law where that is not.
     """
     several = list(ends.under(ends.held, ()))
     if name not in ends.restrictions:
@@ -147,11 +157,23 @@ def _counting(ends: Ends, name: str) -> list[Fall]:
 
 
 def _shortens(fall: Fall, main: Sequence[Fall | None]) -> bool:
-    """Whether a limit may come before that of base and extensions."""
+    """Whether a limit may come before what is law of base and extensions."""
     return any(
-        one is None or not _compare(fall, one) or first_of([fall, one]) is fall
+        one is None
+        or one.binds is not True
+        or not _compare(fall, one)
+        or first_of([fall, one]) is fall
         for one in main
     )
+
+
+def _is_later(one: Fall | None, other: Fall | None) -> bool:
+    """Whether the one certainly comes after the other."""
+    if one is None or other is None or not _compare(one, other):
+        return False
+    if one.since == other.since:
+        return one.figure > other.figure
+    return one.at > other.at
 
 
 def _compare(one: Fall, other: Fall) -> bool:

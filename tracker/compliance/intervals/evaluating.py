@@ -11,6 +11,7 @@ from notices.rules.compliance_time import DuePoint, History
 from notices.rules.evaluate import Outcome
 from notices.rules.facts import UNKNOWN, Asked, Hours, Unknown
 from notices.rules.intervals.falling import falls
+from notices.rules.intervals.judging import Inquiry
 from notices.rules.intervals.shortest import Falls
 from notices.rules.overhaul import (
     Holding,
@@ -20,7 +21,6 @@ from notices.rules.overhaul import (
     OverhaulPoint,
     overhaul_point,
 )
-from notices.rules.times.situations import Situation
 from tracker.compliance.asking import circumstances, history_asked
 from tracker.compliance.facts import EngineFile
 from tracker.compliance.intervals.ends import Ends, carried
@@ -71,9 +71,11 @@ class IntervalRules:
         point = overhaul_point(
             chosen, file.facts, asked, past, costs=costs or {}, asked_of=asked_of
         )
-        situation = Situation(facts=file.facts, asked=asked, history=past.up_to(on))
+        inquiry = Inquiry(chosen, file.facts, asked, past, asked_of)
+        situation = inquiry.situation
         found = EngineInterval(
             point=point,
+            has_base=_has_base(point, inquiry),
             by_id={one.id: self.by_id[one.id] for one in chosen},
             falls={one.id: falls(one, situation) for one in chosen},
         )
@@ -92,6 +94,15 @@ class IntervalRules:
         return asked_of
 
 
+def _has_base(point: OverhaulPoint, inquiry: Inquiry) -> bool:
+    """Whether a base interval certainly holds, be it known which one or not."""
+    if any(base.holding is Holding.HOLDS for base in point.bases):
+        return True
+    doubtful = {b.id for b in point.bases if b.holding is Holding.UNDETERMINED}
+    several = [one for one in inquiry.intervals if one.id in doubtful]
+    return bool(several) and inquiry.at_least_one(several)
+
+
 def _history(file: EngineFile) -> History:
     """The past as intervals look at it; an overhaul may stand among the events, too."""
     unknown = isinstance(file.facts.overhauls, Unknown)
@@ -108,10 +119,12 @@ class EngineInterval:
     """What the interval provisions come to for one engine.
 
     `by_id`: each rule by the name that its provision goes by in the point. `falls`:
-    where the limits of each provision would fall by themselves.
+    where the limits of each provision would fall by themselves. `has_base`: a base
+    interval certainly holds, be it known which one or not.
     """
 
     point: OverhaulPoint
+    has_base: bool
     by_id: Mapping[str, CompiledRule]
     falls: Mapping[str, Falls]
 
@@ -140,7 +153,7 @@ class EngineInterval:
     @property
     def ends(self) -> Ends:
         """Where the interval would end under other provisions."""
-        return Ends(point=self.point, falls=self.falls)
+        return Ends(point=self.point, falls=self.falls, has_base=self.has_base)
 
     def provision_of(self, rule: CompiledRule) -> ProvisionOutcome | None:
         """Return what becomes of a rule's provision; None if it is not among these.
