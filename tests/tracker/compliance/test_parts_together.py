@@ -8,11 +8,13 @@ from datetime import date, datetime
 import pytest
 
 from notices.models import Provision
+from tests.factories.accounts import PASSWORD
 from tests.factories.compliance import entry
 from tracker.accounts.access import Viewer
 from tracker.compliance import changes
 from tracker.compliance.due import DueRow, due_list
-from tracker.compliance.models import Finding
+from tracker.compliance.ledger import RecordRefused
+from tracker.compliance.models import Finding, Record
 from tracker.fleet.models import Engine, Part
 from tracker.fleet.parts import Fit, PartEntry
 
@@ -94,6 +96,34 @@ def test_two_parts_that_do_not_go_together_are_found(
     assert "compensated" in " ".join(row.reasons)
 
 
+@pytest.mark.parametrize(
+    ("kind", "said"),
+    [
+        (Provision.Kind.TOGETHER, "it ends when the parts fit"),
+        (Provision.Kind.PROHIBITION, "holds until its document is superseded"),
+        (Provision.Kind.INTERVAL, "Enter the overhaul"),
+        (Provision.Kind.FLUIDS, "as other work"),
+        (Provision.Kind.INFORMATION, "as other work"),
+    ],
+)
+def test_no_record_is_taken_that_could_complete_nothing(
+    technician: Viewer,
+    engine: Engine,
+    together: Provision,
+    now: datetime,
+    kind: str,
+    said: str,
+) -> None:
+    together.kind = kind
+    done = entry(DAY, hours=51_000, provision=together)
+    with pytest.raises(RecordRefused, match=said) as recorded:
+        changes.record_work(technician, engine, done, at=now)
+    with pytest.raises(RecordRefused, match=said):
+        changes.sign_work(technician, {engine: [done]}, password=PASSWORD, at=now)
+    assert recorded.value.field == "provision"
+    assert not Record.objects.exists()
+
+
 def test_a_record_does_not_make_them_fit(
     technician: Viewer,
     engine: Engine,
@@ -102,7 +132,9 @@ def test_a_record_does_not_make_them_fit(
     today: date,
     now: datetime,
 ) -> None:
+    """None is taken here, but one may come along with an engine that is taken in."""
     done = entry(DAY, hours=51_000, provision=together)
+    together.kind = Provision.Kind.ACTION
     changes.record_work(technician, engine, done, at=now)
     assert only_row(technician, today).word == "before further flight"
 

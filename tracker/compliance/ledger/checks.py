@@ -5,8 +5,11 @@ Each check refuses with the field it is about and with what it disagrees with.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date, datetime
+from typing import Final
 
+from notices.models import Provision
 from tracker.compliance.ledger.attachments import check_uploads
 from tracker.compliance.ledger.background import Background
 from tracker.compliance.ledger.canonical import decimal_hours
@@ -16,11 +19,24 @@ from tracker.compliance.models import Method
 from tracker.fleet.entries import day_at
 from tracker.fleet.models import Engine
 
+Kind = Provision.Kind
+_NO_ACTION: Final = "It asks for no action, so no record completes it. "
+_UNRECORDED: Final[Mapping[str, str]] = {
+    Kind.TOGETHER: "No record completes it: it ends when the parts fit. Enter the part "
+    "or the attribute that was changed.",
+    Kind.PROHIBITION: "No record completes it: a prohibition holds until its document "
+    "is superseded or cancelled.",
+    Kind.INTERVAL: f"{_NO_ACTION}Enter the overhaul in the engine's history.",
+    Kind.FLUIDS: f"{_NO_ACTION}Record the work as other work.",
+    Kind.INFORMATION: f"{_NO_ACTION}Record the work as other work.",
+}
+
 
 def check(entry: Entry, past: Background, *, at: datetime) -> None:
     """Raise RecordRefused for the first thing that cannot be right. No query."""
     engine = past.engine
     _check_text(entry)
+    _check_provision(entry)
     _check_alternative(entry)
     _check_inspection(entry)
     check_uploads(entry.attachments)
@@ -39,6 +55,11 @@ def _check_text(entry: Entry) -> None:
         raise RecordRefused(
             "document", "Name a document of the library or another one, not both."
         )
+
+
+def _check_provision(entry: Entry) -> None:
+    if entry.provision is not None and entry.provision.kind != Kind.ACTION:
+        raise RecordRefused("provision", _UNRECORDED[entry.provision.kind])
 
 
 def _check_alternative(entry: Entry) -> None:
