@@ -27,7 +27,7 @@ from tests.tracker.print.sheets import NASTY, bare, item, pdf, sheet, words_of_i
 from tracker.print import pdf as making
 from tracker.print.pdf import Paper
 from tracker.print.printable import MARK, printable
-from tracker.print.sheet import CAUTION, Cover, Listed, Mark, Section, Sheet
+from tracker.print.sheet import CAUTION, Cover, Listed, Mark, Section, Sheet, Table
 
 ROOT = Path(__file__).parents[3]
 ITEMS = tuple(item(f"AD-{number}") for number in range(60))
@@ -287,6 +287,15 @@ def test_a_print_that_no_archive_takes_is_made_all_the_same(
     assert "a print is not archival" in caplog.text
     assert "AD-2" in sheets.text_by_pypdf(content)
     assert b"pdfaid" not in content
+
+
+def test_a_further_section_is_printed_without_being_told_of(caplog) -> None:
+    table = Table(columns=("A", "B", "C"), rows=(("1", "2", ""), ("4", "5", "6")))
+    further = Section(key="further", heading="More", says=("Said.",), table=table)
+    with caplog.at_level(logging.WARNING):
+        text = sheets.text_by_pypdf(pdf(sheet(sections=(further,))))
+    assert caplog.messages == []
+    assert bare("1 More Said. A B C 1 2 – 4 5 6") in text
 
 
 def test_an_empty_section_says_so() -> None:
