@@ -26,7 +26,8 @@ from tests.factories.notices import (
 from tracker.accounts.access import Viewer
 from tracker.accounts.models import Role
 from tracker.compliance import changes
-from tracker.fleet.models import Engine, Owner, Review
+from tracker.fleet.fuel import FuelEntry
+from tracker.fleet.models import Engine, FuelKind, Owner, Review
 from tracker.fleet.parts import Fit, PartEntry
 from tracker.fleet.register import FittingFacts, OperationFacts, give_login
 
@@ -86,6 +87,13 @@ def table_of_oils(station, days_ago):
     )
 
 
+def by_the_fuel():
+    """A limit that the leaded share of the fuel shortens."""
+    limit = {"hours": 100, "after": "effective"}
+    short = {"when": {"leaded_share": {"over": 0.3}}, "then": {**limit, "hours": 50}}
+    return {"initial": {"cases": [short, {"else": limit}]}}
+
+
 @pytest.fixture
 def shop(transactional_db, days_ago) -> Shop:
     now = timezone.now()
@@ -100,6 +108,7 @@ def shop(transactional_db, days_ago) -> Shop:
     provision(station, days_ago, rule__action={"initial": {"date": str(days_ago(-20))}})
     provision(station, days_ago, rule__condition={"ask": "Is the case stamped R?"})
     provision(station, days_ago, serials=("9001..",))
+    provision(station, days_ago, title="Change the oil", rule__action=by_the_fuel())
     RevisionFactory(publication=late.revision.publication)
     table_of_oils(station, days_ago)
     engine = EngineFactory(
@@ -121,6 +130,9 @@ def shop(transactional_db, days_ago) -> Shop:
         at=now,
     )
     changes.add_reading(technician, engine, on=days_ago(3), shown=271_160, at=now)
+    for day, kind in ((90, FuelKind.UNLEADED), (20, FuelKind.LEADED)):
+        fuel = FuelEntry(on=days_ago(day), quantity="85.5", kind=kind)
+        changes.add_fuel(technician, engine, fuel, at=now)
     changes.review(
         technician, engine, Review.HISTORY, "Jory", true_from=days_ago(2), at=now
     )
@@ -148,6 +160,7 @@ def addresses(shop: Shop) -> dict[str, str]:
         "engine": engine,
         "engine-history": engine,
         "engine-not-applying": engine,
+        "engine-fuel": engine,
         "engine-oils": engine,
         "engine-status": engine,
         "aircraft-status": engine,
