@@ -124,7 +124,7 @@ ROUTES = (
     page("web:due-open", Right.SEE_ENGINES, 8),
     page("web:due-missing", Right.SEE_ENGINES, 4),
     page("web:engine-list", Right.SEE_ENGINES, 7),
-    page("web:engine", Right.SEE_ENGINES, 11, "engine", owned=True),
+    page("web:engine", Right.SEE_ENGINES, 34, "engine", owned=True),
     page("web:engine-history", Right.SEE_ENGINES, 19, "engine", owned=True),
     page("web:engine-not-applying", Right.SEE_ENGINES, 28, "engine", owned=True),
     page("web:engine-fuel", Right.SEE_ENGINES, 28, "engine", owned=True),
@@ -227,6 +227,10 @@ ROUTES = (
     page("api:publication", Right.SEE_NOTICES, 7, "publication"),
     page("api:readings", Right.SEE_ENGINES, 5),
     page("api:reading", Right.SEE_ENGINES, 4, "reading", owned=True),
+    page("api:engine-records", Right.SEE_ENGINES, 6, "engine", owned=True),
+    act("api:engine-records", Right.RECORD_WORK, "engine"),
+    page("api:record", Right.SEE_ENGINES, 4, "record", owned=True),
+    act("api:record-void", Right.RECORD_WORK, "record"),
 )
 BY_NAME = {(route.name, route.method): route for route in ROUTES}
 METHODS = {

@@ -104,10 +104,18 @@ def _is_near(point: Point, today: int) -> bool:
 
 
 def _remarks(ruler: DatesRuler, points: Sequence[Point]) -> list[str]:
-    remarks = remarks_on(ruler.interval)
+    remarks = remarks_on(_banded(ruler, points))
     if any(point.estimated or point.span for point in points):
         remarks.append("Broken: a forecast or an estimate, the bracket is its range.")
     return remarks
+
+
+def _banded(ruler: DatesRuler, points: Sequence[Point]) -> Interval | None:
+    """The interval as a band: not where its end lies off the scale, as would the band's."""
+    interval = ruler.interval
+    if interval is None or any(point.at == interval.end for point in points):
+        return interval
+    return None
 
 
 def _keyed(points: Sequence[Point]) -> tuple[Point, ...]:
@@ -146,11 +154,9 @@ def _note(mark: DateMark, today: date) -> str:
 def _drawn(ruler: DatesRuler, points: Sequence[Point], frame: Frame) -> SafeString:
     today = ruler.today.toordinal()
     places = [point.at for point in points]
-    interval = ruler.interval
+    interval = _banded(ruler, points)
     if ruler.whole and interval is not None:
         places.append(interval.start)
-    elif interval is not None and interval.end not in places:
-        interval = None  # its band would seem to end where the scale does
     scale = Scale(
         low=min([today - BEFORE, *(at - 20 for at in places)]),
         high=max([today + AFTER, *places]),

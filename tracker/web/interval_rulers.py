@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from notices.rules.compliance_time import Forecast, State
 from notices.rules.overhaul import Holding, Offer
 from notices.rules.times.limits import MonthsLimit
@@ -12,6 +14,7 @@ from tracker.figures.intervals import Interval
 from tracker.figures.ruler import HoursRuler
 from tracker.figures.wording import day, hours
 from tracker.web.overhauls import shape_of
+from tracker.web.rulers import Rulers
 
 
 def hours_interval(overhaul: Overhaul) -> Interval | None:
@@ -101,6 +104,16 @@ def _with(one: Provided) -> str:
     assert isinstance(one.said, Offer)
     numbers = [step.number for step in one.said.reach[0].steps if step.number]
     return f"with {' and '.join(numbers)}" if numbers else ""
+
+
+def with_interval(rulers: Rulers, overhaul: Overhaul | None) -> Rulers:
+    """Return rulers of what is due with the band of the interval on both."""
+    if overhaul is None:
+        return rulers
+    return Rulers(
+        hours=replace(rulers.hours, interval=hours_interval(overhaul)),
+        dates=replace(rulers.dates, interval=dates_interval(overhaul)),
+    )
 
 
 def drawn(overhaul: Overhaul) -> tuple[HoursRuler, DatesRuler]:

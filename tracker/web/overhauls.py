@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
+from fractions import Fraction
 from typing import Final
 
 from django.urls import reverse
@@ -12,8 +13,15 @@ from django.urls import reverse
 from notices.rules.designations import designation
 from notices.rules.overhaul import Holding, Judged, Offer, Step
 from tracker.compliance.intervals import provision_words
-from tracker.compliance.overhaul_words import entry_words, length_of, man_hours_words
+from tracker.compliance.overhaul_words import (
+    answer_sentences,
+    entry_words,
+    length_of,
+    length_words,
+    man_hours_words,
+)
 from tracker.compliance.overhauls import Overhaul, Provided, Work
+from tracker.compliance.overview import Gap
 from tracker.figures.states import BY_URGENCY, OUTCOMES
 from tracker.fleet.models import Engine
 from tracker.web.remedies import FLEET, WORK, Remedy
@@ -167,3 +175,82 @@ def _remedy(step: Step, engine: Engine, works: Mapping[str, Work]) -> Remedy:
     route, words, right = _ENTERED.get(step.kind, _CHANGED_PART)
     address = reverse(f"web:{route}", args=[engine.public_id])
     return Remedy(words=words, address=address, right=right)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Brief:
+    """An engine's interval in few words. `end_hours`: on the engine's axis.
+
+    `shape`: the state whose shape stands before them. `said`: interval, law, longer one.
+    `used`: as in "81 % of the hours, 46 % of the years".
+    """
+
+    overhaul: Overhaul
+    shape: str
+    said: tuple[str, ...]
+    length: str
+    end_hours: int | None
+    used: str
+
+    @property
+    def engine(self) -> Engine:
+        return self.overhaul.engine
+
+    @property
+    def longer(self) -> str:
+        """How the engine stands to extensions, empty where there are none."""
+        return self.overhaul.found.longer
+
+
+def brief_of(overhaul: Overhaul) -> Brief:
+    due = overhaul.due.due
+    return Brief(
+        overhaul=overhaul,
+        shape=shape_of(overhaul),
+        said=answer_sentences(overhaul),
+        length=length_words(overhaul),
+        end_hours=None if due.hours is None else due.hours + overhaul.file.zero,
+        used=_used_words(overhaul),
+    )
+
+
+def _used_words(found: Overhaul) -> str:
+    shares = [(found.due.used, "hours"), (found.due.used_years, "years")]
+    said = [
+        f"{_percent(share)} of the {of}" for share, of in shares if share is not None
+    ]
+    return ", ".join(said)
+
+
+def _percent(share: Fraction) -> str:
+    """A share in whole per cent, rounded up: never less used than it is."""
+    return f"{-(-share.numerator * 100 // share.denominator)}\u00a0%"
+
+
+def gaps_of(found: Overhaul) -> list[Gap]:
+    """Each fact that is missing, with the documents that hang on it."""
+    return [
+        Gap(
+            fact=fact,
+            decides=tuple(
+                dict.fromkeys(
+                    found.found.by_id[one.id].publication.number
+                    for one in found.found.judged
+                    if fact in one.missing
+                )
+            )
+            or ("the overhaul interval",),
+        )
+        for fact in found.found.point.missing
+    ]
+
+
+def with_gaps(gaps: Iterable[Gap], overhaul: Overhaul | None) -> tuple[Gap, ...]:
+    """Return the facts that findings or the interval lack, each once."""
+    decides: dict[str, list[str]] = {}
+    for gap in (*gaps, *(() if overhaul is None else gaps_of(overhaul))):
+        decides.setdefault(gap.fact, []).extend(gap.decides)
+    return tuple(
+        Gap(fact=fact, decides=tuple(dict.fromkeys(numbers)))
+        for fact, numbers in decides.items()
+    )

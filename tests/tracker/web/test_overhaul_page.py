@@ -256,3 +256,48 @@ def test_the_page_asks_as_often_for_many_provisions(
     page.get(at(engine))
     with django_assert_num_queries(24):
         page.get(at(engine))
+
+
+# The same on the page of the engine.
+
+
+def test_the_engine_page_shows_the_interval_among_its_facts_and_on_the_rulers(
+    page, interval, evaluated
+) -> None:
+    base = interval(LAW)
+    interval(LONGER, when={"embodied": "SB-24-011"}, beside=base)
+    engine = evaluated("commercial")
+    answer = page.get(reverse("web:engine", args=[engine.public_id]))
+    said = words_of(answer)
+    assert "Overhaul interval ends in 980.0 h at 1 500.0 h or 1 Mar 2032" in said
+    assert "Used: 35 % of the hours, 57 % of the years" in said
+    assert "A longer interval is within reach: 1 800 h if you embody SB-24-011" in said
+    drawn = answer.content.decode()
+    assert "interval ends, outstanding: 1\u202f500.0" in drawn
+    assert "longer interval would end, within reach: 1\u202f800.0" in drawn
+    assert at(engine) in drawn
+
+
+def test_the_engine_page_lists_what_the_interval_lacks_once(
+    page, interval, evaluated
+) -> None:
+    interval(LAW)
+    engine = evaluated()
+    answer = page.get(reverse("web:engine", args=[engine.public_id]))
+    lacking = [row for row in rows_of(answer) if row.startswith("Kind of operation")]
+    assert len(lacking) == 1
+    assert "SI-18-001" in lacking[0]
+
+
+@pytest.mark.parametrize("provisions", [1, 15])
+def test_the_engine_page_asks_as_often_for_many_provisions(
+    page, interval, evaluated, django_assert_num_queries, provisions: int
+) -> None:
+    base = interval(LAW)
+    for number in range(provisions):
+        one = {**LONGER, "id": f"longer-{number}"}
+        interval(one, when={"embodied": f"SB-{number}"}, beside=base)
+    address = reverse("web:engine", args=[evaluated("commercial").public_id])
+    page.get(address)
+    with django_assert_num_queries(30):
+        page.get(address)

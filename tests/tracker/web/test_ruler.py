@@ -341,6 +341,7 @@ def test_an_interval_of_years_is_drawn_whole_where_that_is_asked_for() -> None:
     near = draw_dates(ruler)
     assert "interval ends, 2 Jun 2033, in 2\u202f382\u00a0days" in near
     assert 'class="band"' not in near  # its end is not on this scale
+    assert "Filled" not in near
     whole = draw_dates(replace(ruler, whole=True))
     assert whole.count('class="band"') == 3
     assert "interval ends, outstanding: 2 Jun 2033" in whole

@@ -184,3 +184,11 @@ class Standing(models.Model):
 
     def __str__(self) -> str:
         return f"{self.engine_id}, {self.evaluated_for}"
+
+    @property
+    def tells_an_interval(self) -> bool:
+        """Whether anything was found of an overhaul interval."""
+        ends = (self.overhaul_hours, self.overhaul_on)
+        return any(end is not None for end in ends) or bool(
+            self.overhaul_missing or self.longer_interval
+        )

@@ -10,10 +10,13 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET
 
+from notices.models import Provision
 from tracker.accounts.context import today_at
 from tracker.accounts.middleware import ViewedRequest
+from tracker.accounts.models import Station
 from tracker.compliance import gaps, tallies
 from tracker.compliance.conflicts import conflicts_of
+from tracker.compliance.overhauls import Overhaul, overhauls_of
 from tracker.compliance.overview import EngineOverview, overview_of
 from tracker.compliance.past import past_of
 from tracker.compliance.summary import status_of
@@ -22,6 +25,8 @@ from tracker.figures.ruler import draw_hours
 from tracker.fleet.models import Engine, Owner, State
 from tracker.web import lines
 from tracker.web.conflicts import shown_conflicts
+from tracker.web.interval_rulers import with_interval
+from tracker.web.overhauls import brief_of, with_gaps
 from tracker.web.remedies import with_remedies
 from tracker.web.rulers import Rulers, items_of, rulers_of, works_of
 from tracker.web.views.paging import SIZE
@@ -74,11 +79,14 @@ def engine(request: ViewedRequest, engine: UUID) -> HttpResponse:
         found = overview_of(request.viewer, engine, on)
     except Engine.DoesNotExist:
         raise Http404 from None
-    drawn = _rulers(found, on=on)
+    overhaul = _overhaul(found, request.viewer.station, on)
+    drawn = with_interval(_rulers(found, overhaul, on=on), overhaul)
+    gaps = with_gaps(found.gaps, overhaul)
     shown = {
         "found": found,
         "engine": found.engine,
-        "gaps": with_remedies(found.gaps, found.engine, found.parts),
+        "interval": None if overhaul is None else brief_of(overhaul),
+        "gaps": with_remedies(gaps, found.engine, found.parts),
         "conflicts": shown_conflicts(
             conflicts_of(found.open_rows, found.parts), found.engine, found.parts
         ),
@@ -92,12 +100,23 @@ def engine(request: ViewedRequest, engine: UUID) -> HttpResponse:
     return render(request, "web/engines/detail.html", shown)
 
 
-def _rulers(found: EngineOverview, *, on: date) -> Rulers:
+def _overhaul(found: EngineOverview, station: Station, on: date) -> Overhaul | None:
+    """The interval in full, worked out only where the last evaluation found one."""
+    if found.standing is None or not found.standing.tells_an_interval:
+        return None
+    found.engine.station = station
+    return overhauls_of([found.engine], on=on).get(found.engine.pk)
+
+
+def _rulers(found: EngineOverview, overhaul: Overhaul | None, *, on: date) -> Rulers:
+    """What is due; the limits of an interval that is drawn as a band stand there."""
     standing, engine = found.standing, found.engine
     zero = standing.zero if standing else 0
+    band = Provision.Kind.INTERVAL if overhaul is not None else ""
+    rows = [row for row in found.open_rows if row.provision.kind != band]
     return rulers_of(
         f"engine {engine}",
-        items_of(found.open_rows),
+        items_of(rows),
         works_of(found.valid_records, zero, on),
         now=None if engine.hours_now is None else engine.hours_now - zero,
         today=on,
