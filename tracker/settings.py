@@ -161,7 +161,7 @@ ACCOUNT_RATE_LIMITS = {
     "reset_password_from_key": "20/h/ip",
     "change_password": "5/5m/user",
     # Of people without an account: checks of an engine, and messages to a station.
-    "check": "60/m/ip,600/h/ip",
+    "check": "30/m/ip,300/h/ip",
     "enquiry": "5/h/ip,60/d/key",
 }
 ALLAUTH_TRUSTED_PROXY_COUNT = PROXIES
@@ -285,7 +285,8 @@ REST_FRAMEWORK = {
 }
 SPECTACULAR_SETTINGS = {
     "TITLE": "Engine notice and overhaul tracker",
-    "DESCRIPTION": "Engines, findings, what is due, publications, hours, fuel.",
+    "DESCRIPTION": "Engines, findings, what is due, publications, hours, fuel, "
+    "and the ledger.",
     "VERSION": "1",
     "SERVE_INCLUDE_SCHEMA": False,
     "SCHEMA_PATH_PREFIX": "/api/v1/",
@@ -294,6 +295,7 @@ SPECTACULAR_SETTINGS = {
         "PublicationKind": "notices.models.publications.Kind",
         "ProvisionKind": "notices.models.provisions.Provision.Kind",
         "FuelKind": "tracker.fleet.models.fuel.FuelKind",
+        "RecordKind": "tracker.compliance.models.records.RecordKind",
     },
 }
 

@@ -22,6 +22,9 @@ from tracker.web.forms import told_facts
 from tracker.web.forms.open_check import CheckForm
 from tracker.web.overhauls import WORDS as INTERVAL_WORDS
 
+MOST_ASKED: Final = 100
+"""So many facts are asked for at once: the rest once some of these are known."""
+
 APPLIES: Final = "applies"
 _NOT_SAID: Final = {"whether and when it was done", "when it was last done"}
 UNDETERMINED: Final = "undetermined"
@@ -41,11 +44,12 @@ class Lacking:
     """A fact that is missing, without fields here.
 
     `field`: the id of the field that takes it, elsewhere on the page; empty where only
-    the station can find it out.
+    the station can find it out. `later`: it is asked for once others are known.
     """
 
     words: str
     field: str
+    later: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,10 +126,17 @@ class Page:
         lacking: list[Lacking] = []
         for one in missing:
             new = [w for w in one.wanted if w.fact.key not in self.placed]
+            if new and self._is_full:
+                lacking.append(Lacking(words=one.words, field="", later=True))
+                continue
             fields += [field for w in new for field in self._place(w, [one.words])]
             if not new and not self._stands_beside(one, fields):
                 lacking.append(self._elsewhere(one))
         return tuple(fields), _once(lacking)
+
+    @property
+    def _is_full(self) -> bool:
+        return len(self.placed) >= MOST_ASKED
 
     def _stands_beside(
         self, missing: Missing, fields: Sequence[forms.BoundField]
@@ -175,7 +186,7 @@ class Page:
         return tuple(
             Asked(fields=tuple(fields), settles=tuple(dict.fromkeys(settles[key])))
             for key in ordered
-            if key not in self.placed
+            if key not in self.placed and not self._is_full
             for fields in [self._place(facts[key], words[key])]
         )
 

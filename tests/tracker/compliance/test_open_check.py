@@ -216,7 +216,6 @@ def test_a_type_that_nobody_names_has_only_what_is_for_every_type(
 ) -> None:
     make_provision(rule__applicability={"type": ["LMX-4"]}, title="Of another type")
     make_provision(title="Of every type", rule__action={})
-    ask()  # which types a rule names is worked out once and kept
     answer = ask()
     assert only(answer.applies).line.subject == "Of every type"
     assert answer.of_other_types == 1

@@ -273,6 +273,18 @@ def test_what_is_told_of_work_is_checked_too(
     assert "Below stands when." in said(contradiction)
 
 
+def test_a_large_library_asks_for_no_more_than_a_form_can_take(
+    send: Any, make_provision: Any, settings: Any
+) -> None:
+    """What a browser sends stays under the most fields that are taken at once."""
+    for number in range(120):
+        make_provision(rule__condition={"ask": f"Question {number}?"})
+    answer = send()
+    fields = re.findall(r"<(?:input|select) ", answer.content.decode())
+    assert 100 < len(fields) < settings.DATA_UPLOAD_MAX_NUMBER_FIELDS / 2
+    assert "asked once others are known" in said(answer)
+
+
 EVERY_KIND = {
     "any": [
         {"serial": ["4001..4987"]},

@@ -146,10 +146,11 @@ def open_library(station: Station, name: str, on: date) -> OpenLibrary:
 
     Six queries, and one for each further thousand rules that may concern the type.
     """
-    library = library_in_force(station, on)
+    library, facts = library_in_force(station, on), EngineFacts(type=name)
+    rules = library.for_engines([facts])  # and perhaps some that concern others
     return OpenLibrary(
         of_type=_known_type(station, name),
-        rules=tuple(library.for_engines([EngineFacts(type=name)])),
+        rules=tuple(rule for rule in rules if rule.may_concern(facts)),
         intervals=interval_library(station, on),
         publications=library.publications,
         provisions=library.provisions,
