@@ -83,6 +83,25 @@ def some_work(own: Side) -> Payload:
     }
 
 
+def some_signed_work(own: Side) -> Payload:
+    """The same as JSON, under the own provision and on the own part."""
+    return {
+        "on": "2026-03-02",
+        "hours": 480.0,
+        "provision": own.names["provision"],
+        "part": own.names["part"],
+        "method": "inspected",
+        "description": "Fuel pump inspected, no wear found.",
+        "done_by": "Jory Penhale",
+        "approved_by": {
+            "name": "Runa Tveit",
+            "certificate_kind": "inspection authorization",
+            "certificate_number": "ZZ-4471",
+        },
+        "password": PASSWORD,
+    }
+
+
 def several_works(own: Side) -> Payload:
     """The finding of the own engine, as the form of several records sends it."""
     key = own.names["finding"]
@@ -193,6 +212,11 @@ PAYLOADS: dict[tuple[str, str], Callable[[Side], Payload]] = {
         "on": "2026-11-20",
         "quantity": "85.5",
         "kind": "leaded",
+    },
+    ("api:engine-records", "POST"): some_signed_work,
+    ("api:record-void", "POST"): lambda own: {
+        "reason": "Wrong engine.",
+        "password": PASSWORD,
     },
     ("api:engine-readings", "POST"): lambda own: {"on": "2026-11-20", "shown": 520.5},
 }

@@ -13,6 +13,7 @@ from rest_framework.views import exception_handler
 
 from notices.rules.errors import RuleError
 from tracker.api.problems import MEDIA_TYPE, problem
+from tracker.compliance.ledger import Taken
 from tracker.fleet.errors import ChangedMeanwhile, Doubtful, Refused
 
 Errors = list[dict[str, str]]
@@ -20,6 +21,8 @@ Errors = list[dict[str, str]]
 
 def as_problem(fault: Exception, context: dict[str, Any]) -> Response | None:
     """Called by rest-framework; None leaves the fault to become a 500."""
+    if isinstance(fault, Taken):
+        return _taken(fault)
     if isinstance(fault, ChangedMeanwhile):
         return _answer(409, str(fault), [])
     if isinstance(fault, Refused):
@@ -54,6 +57,19 @@ def _answer(
         detail = f"Not kept. Look at: {paths}." if paths else "Not kept."
     body = problem(status, detail, errors)
     return Response(body, status=status, headers=headers, content_type=MEDIA_TYPE)
+
+
+def _taken(fault: Taken) -> Response:
+    """Who was first, and with which record."""
+    first = fault.first
+    answer = _answer(409, str(fault), [])
+    answer.data["first"] = {
+        "id": str(first.public_id),
+        "sequence": first.sequence,
+        "recorded_by": first.recorded_by.name,
+        "recorded_at": first.recorded_at.isoformat().replace("+00:00", "Z"),
+    }
+    return answer
 
 
 def _flat(detail: Any, path: str) -> Iterator[dict[str, str]]:

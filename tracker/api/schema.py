@@ -30,6 +30,17 @@ PROBLEM: dict[str, Any] = {
                 },
             },
         },
+        "first": {
+            "type": "object",
+            "description": "Where the same is recorded already: that record.",
+            "required": ["id", "sequence", "recorded_by", "recorded_at"],
+            "properties": {
+                "id": {"type": "string", "format": "uuid"},
+                "sequence": {"type": "integer"},
+                "recorded_by": {"type": "string"},
+                "recorded_at": {"type": "string", "format": "date-time"},
+            },
+        },
     },
 }
 EVERYWHERE = {
@@ -40,7 +51,7 @@ EVERYWHERE = {
 ON_AN_OBJECT = {"404": "There is no such object, or not for this person."}
 ON_BAD_INPUT = {"400": "Something in the request is wrong; `errors` says what."}
 ON_WRITES = ON_BAD_INPUT | {
-    "409": "Somebody else has changed it meanwhile.",
+    "409": "Somebody else has changed or recorded it meanwhile.",
     "415": "The body is not JSON.",
     "422": "It can be, but is so unlikely that it must be sent again as confirmed.",
 }

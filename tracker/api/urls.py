@@ -3,7 +3,7 @@
 from django.urls import path
 from drf_spectacular.views import SpectacularAPIView
 
-from tracker.api import fuel, views
+from tracker.api import fuel, records, views
 from tracker.api.permissions import DeclaredAccess
 
 app_name = "api"
@@ -23,6 +23,11 @@ urlpatterns = [
         views.EngineReadings.as_view(),
         name="engine-readings",
     ),
+    path(
+        "engines/<uuid:engine>/records",
+        records.EngineRecords.as_view(),
+        name="engine-records",
+    ),
     path("fuel/<uuid:fuel>", fuel.FuelDetail.as_view(), name="fuel"),
     path("publications", views.PublicationList.as_view(), name="publications"),
     path(
@@ -32,6 +37,12 @@ urlpatterns = [
     ),
     path("readings", views.ReadingList.as_view(), name="readings"),
     path("readings/<uuid:reading>", views.ReadingDetail.as_view(), name="reading"),
+    path("records/<uuid:record>", records.RecordDetail.as_view(), name="record"),
+    path(
+        "records/<uuid:record>/void",
+        records.RecordVoid.as_view(),
+        name="record-void",
+    ),
     path(
         "schema",
         SpectacularAPIView.as_view(permission_classes=[DeclaredAccess]),

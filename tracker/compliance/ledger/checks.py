@@ -5,6 +5,7 @@ Each check refuses with the field it is about and with what it disagrees with.
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Mapping
 from datetime import date, datetime
 from typing import Final
@@ -13,7 +14,7 @@ from notices.models import Provision
 from tracker.compliance.ledger.attachments import check_uploads
 from tracker.compliance.ledger.background import Background
 from tracker.compliance.ledger.canonical import decimal_hours
-from tracker.compliance.ledger.entries import Entry
+from tracker.compliance.ledger.entries import Entry, texts_of
 from tracker.compliance.ledger.refusals import RecordRefused
 from tracker.compliance.models import Method
 from tracker.fleet.entries import day_at
@@ -51,10 +52,23 @@ def check(entry: Entry, past: Background, *, at: datetime) -> None:
 def _check_text(entry: Entry) -> None:
     if not entry.description.strip():
         raise RecordRefused("description", "Describe the work that was done.")
+    for field, text in texts_of(entry):
+        check_plain(field, text)
     if entry.provision is not None and entry.document is not None:
         raise RecordRefused(
             "document", "Name a document of the library or another one, not both."
         )
+
+
+def check_plain(field: str, text: str) -> None:
+    """Raise RecordRefused for what no printer and no reader can show."""
+    for character in text:
+        if unicodedata.category(character) == "Cc" and character not in "\r\n\t":
+            raise RecordRefused(
+                field,
+                f"The text holds the control character U+{ord(character):04X}. "
+                "Type it again.",
+            )
 
 
 def _check_provision(entry: Entry) -> None:

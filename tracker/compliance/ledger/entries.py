@@ -6,8 +6,11 @@ with kind and number of certificate) and 43.11(a) (total time in service).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import unicodedata
+from collections.abc import Iterator
+from dataclasses import dataclass, fields
 from datetime import date, datetime
+from typing import Any
 
 from notices.models import Provision, Publication, Revision, RuleVersion
 from tracker.accounts.models import User
@@ -57,6 +60,9 @@ class FreeDocument:
     number: str
     revision: str = ""
 
+    def __post_init__(self) -> None:
+        _normalise(self)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Entry:
@@ -89,6 +95,9 @@ class Entry:
     inspection: Inspection | None = None
     attachments: tuple[Upload, ...] = ()
 
+    def __post_init__(self) -> None:
+        _normalise(self)
+
     @property
     def kind(self) -> RecordKind:
         return RecordKind.TRANSCRIBED if self.page else RecordKind.WORK
@@ -112,6 +121,36 @@ class Entry:
         if self.revision is not None:
             return self.revision.label
         return self.document.revision if self.document else ""
+
+
+def _normalise(entered: Any) -> None:
+    """Bring texts into Unicode form NFC, as which they are hashed: columns repeat them."""
+    for field in fields(entered):
+        value = getattr(entered, field.name)
+        if type(value) is str:
+            plain = unicodedata.normalize("NFC", value)
+            object.__setattr__(entered, field.name, plain)
+
+
+def texts_of(entry: Entry) -> Iterator[tuple[str, str]]:
+    """Yield every text of an entry with the name of its field."""
+    yield "description", entry.description
+    yield "result", entry.result
+    yield "remarks", entry.remarks
+    yield "done_by", entry.done_by
+    yield "page", entry.page
+    if entry.document is not None:
+        yield "document", f"{entry.document.number}{entry.document.revision}"
+    if entry.approval is not None:
+        yield "approval", entry.approval.name
+        yield "certificate_kind", entry.approval.certificate_kind
+        yield "certificate_number", entry.approval.certificate_number
+    if entry.alternative is not None:
+        yield "alternative", entry.alternative.reference
+        yield "alternative_approved_by", entry.alternative.approved_by
+    if entry.inspection is not None:
+        yield "extent", entry.inspection.extent
+        yield "discrepancies", "\n".join(entry.inspection.discrepancies)
 
 
 def payload_of_work(

@@ -12,7 +12,7 @@ from tracker.compliance.ledger.attachments import keep_uploads, rows_of
 from tracker.compliance.ledger.background import Background, background_of
 from tracker.compliance.ledger.canonical import canonical, first_hash, record_hash
 from tracker.compliance.ledger.chain import head_of
-from tracker.compliance.ledger.checks import check
+from tracker.compliance.ledger.checks import check, check_plain
 from tracker.compliance.ledger.entries import Entry, payload_of_void, payload_of_work
 from tracker.compliance.ledger.refusals import RecordRefused, Taken
 from tracker.compliance.models import Attachment, Record, RecordKind
@@ -125,6 +125,7 @@ def void_record(
         raise RecordRefused("record", "An entry that voids another cannot be voided.")
     if not reason.strip():
         raise RecordRefused("reason", "Say why the entry is void.")
+    check_plain("reason", reason)
     earlier = Record.objects.filter(voids=record).first()
     if earlier is not None:
         raise RecordRefused(
