@@ -112,9 +112,10 @@ class RuleMix:
         return tuple(said)
 
     def grounds(self, point: DuePoint) -> tuple[str, ...]:
-        """Return why this one of its limits holds, nothing where no limit does."""
-        hangs = self.limits and point.closed is None and point.tree is not None
-        return self.reasons(point) if hangs else ()
+        """Return in short why this one of its limits holds, nothing where none does."""
+        if not self.limits or point.closed is not None or point.tree is None:
+            return ()
+        return (self.told(self.moved),) if self.moved else self.reasons(point)
 
     def told(self, crossed: tuple[Crossing, ...]) -> str:
         """Return what one record of fuel changed."""

@@ -21,9 +21,10 @@ def state_words(due: Due, word: str) -> str:
 
 
 def point_words(due: Due, word: str, *, stands: bool = False) -> tuple[str, str]:
-    """Return when something is due, and the second limit beside it, if there is one.
+    """Return when something is due, and what is to be said beside it in second voice.
 
-    Of a limit of which one half is not known, that half is named, too.
+    That is the earliest that an estimate may be, a second limit, and of a limit of
+    which one half is not known that half.
     """
     if stands:
         return "always", ""
@@ -34,9 +35,9 @@ def point_words(due: Due, word: str, *, stands: bool = False) -> tuple[str, str]
     said += [f"at {event}" for event in due.events]
     if not said:
         return NOT_KNOWN, ""
-    also = [_other_limits(due, said[1:])] if said[1:] else []
-    also += [beside_words(due.limits)] if due.limits is not None else []
-    return said[0], ", ".join(words for words in also if words)
+    first = f"{_earliest(due)} {_other_limits(due, said[1:])}".strip()
+    beside = "" if due.limits is None else beside_words(due.limits)
+    return said[0], ", ".join(words for words in (first, beside) if words)
 
 
 def doubt_words(due: Due) -> str:
@@ -48,6 +49,8 @@ def doubt_words(due: Due) -> str:
 
 
 def _other_limits(due: Due, said: list[str]) -> str:
+    if not said:
+        return ""
     if due.which is None:
         return f"see the rule: {', '.join(said)}"
     joint = "and" if due.which == "last" else "or"
@@ -55,10 +58,14 @@ def _other_limits(due: Due, said: list[str]) -> str:
 
 
 def _hours_words(due: Due, hours: int) -> str:
-    """Return the hours of a limit; an estimate with the earliest that it may be."""
-    if not due.estimated:
-        return due_hours(hours)
+    return f"about {due_hours(hours)}" if due.estimated else due_hours(hours)
+
+
+def _earliest(due: Due) -> str:
+    """Return the earliest that estimated hours may be, empty where they are not."""
     earliest = due.point.earliest_hours
-    if earliest is None or earliest >= hours:
-        return f"about {due_hours(hours)}"
-    return f"about {due_hours(hours)}, earliest {due_hours(earliest)}"
+    if not due.estimated or due.hours is None or earliest is None:
+        return ""
+    if earliest >= due.hours:
+        return ""
+    return f"(earliest {due_hours(earliest)})".replace(" ", NO_BREAK)

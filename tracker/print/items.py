@@ -94,8 +94,7 @@ def _point(line: Line) -> tuple[str, str]:
     when, also = point_words(line.due, line.state, stands=stands)
     if line.due.hours is None or not when.endswith("h"):
         return "", f"{when} {also}".strip()
-    hours, _, earliest = when.partition(", ")
-    return hours, f"{earliest} {also}".strip()
+    return when, also
 
 
 def _missing(line: Line) -> str:

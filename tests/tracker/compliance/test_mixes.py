@@ -243,6 +243,8 @@ def test_a_due_point_keeps_on_what_grounds_its_limit_holds(changed, add, row) ->
     found = row()
     assert list(found.due.point.grounds) == found.reasons[-2:]
     assert DuePoint.from_json(found.finding.point) == found.due.point
+    add(changed, date(2026, 8, 3), 40)
+    assert list(row().due.point.grounds) == row().reasons[-1:]
 
 
 def test_the_same_fuel_twice_is_kept_once_it_is_confirmed(

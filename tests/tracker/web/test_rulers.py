@@ -153,6 +153,25 @@ def test_a_due_point_is_worded_with_its_second_limit() -> None:
     )
 
 
+def test_an_estimate_says_the_earliest_that_it_may_be_in_second_voice() -> None:
+    """234 of 318 days after 480.0 h of 520.0 h: 509.4 h, and no less than 480.0 h."""
+    result = due(
+        parse_action({"initial": {"hours": 50, "after": {"event": "oil change"}}}),
+        EngineFacts(hours=HoursKept(new=Hours(52_000))),
+        Asked(on=TODAY),
+        History(
+            events=(Event(name="oil change", on=date(2026, 9, 1)),),
+            done=(),
+            readings=(
+                Reading(on=EFFECTIVE, hours=Hours(48_000)),
+                Reading(on=TODAY, hours=Hours(52_000)),
+            ),
+        ),
+    )
+    said = point_words(result, result.state.value)
+    assert said == ("about 559.4\u00a0h", "(earliest\u00a0530.0\u00a0h)")
+
+
 UNREAD = {"hours": 50, "after": {"part": "magneto", "since": "new"}}
 UNSAID = {"unknown": "the maker gives no time"}
 SOON = {"hours": 40, "after": "effective"}
