@@ -21,9 +21,13 @@ from tracker.accounts.models import Role, Station
 def pytest_configure() -> None:
     """Passwords are hashed cheaply in tests; the real hasher is slow on purpose.
 
-    No example of a property has a deadline: on a busy machine any one can be slow.
+    No example of a property has a deadline: on a busy machine any one can be slow. A
+    property that does not say how many it needs gets fewer of them where somebody waits.
     """
-    hypothesis.settings.register_profile("tracker", deadline=None)
+    examples = 100 if os.environ.get("CI") else 30
+    hypothesis.settings.register_profile(
+        "tracker", deadline=None, max_examples=examples
+    )
     hypothesis.settings.load_profile("tracker")
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
