@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from notices.rules.compliance_time import Forecast, State
+from notices.rules.compliance_time import Due, State
 from notices.rules.overhaul import Holding, Offer
 from notices.rules.times.limits import MonthsLimit
 from notices.rules.times.points import Leaf
@@ -131,20 +131,21 @@ def drawn(overhaul: Overhaul) -> tuple[HoursRuler, DatesRuler]:
             id="interval-dates",
             subject=subject,
             today=overhaul.on,
-            marks=_forecast_marks(overhaul.due.due.forecast),
+            marks=_forecast_marks(overhaul.due.due),
             interval=dates_interval(overhaul),
             whole=True,
         ),
     )
 
 
-def _forecast_marks(forecast: Forecast | None) -> tuple[DateMark, ...]:
-    """When the hours will have run out as the engine is run, if that can be said."""
-    if forecast is None or forecast.on is None:
+def _forecast_marks(due: Due) -> tuple[DateMark, ...]:
+    """When its end is reached as the engine is run, if hours reach it before the date."""
+    forecast = due.forecast
+    if forecast is None or forecast.on is None or forecast.on == due.on:
         return ()
     first, last = forecast.earliest, forecast.latest
     mark = DateMark(
-        name="hours run out, forecast",
+        name="end, forecast",
         on=forecast.on,
         state=State.OUTSTANDING.value,
         estimated=True,
