@@ -148,6 +148,25 @@ def _since(leaf: Leaf | None) -> str:
     return "since new" if limit.after == "new" else "since overhaul"
 
 
+def source_sentence(overhaul: Overhaul) -> str:
+    """Return the provisions that hours and years come from, with their revisions."""
+    point = overhaul.found.point
+    hours, years = point.from_hours, point.from_years
+    if hours is None and years is None:
+        return ""
+    if hours is None or years is None or hours == years:
+        return f"It comes from {_source(overhaul, hours or years or '')}."
+    return (
+        f"The hours come from {_source(overhaul, hours)}, the years from "
+        f"{_source(overhaul, years)}."
+    )
+
+
+def _source(overhaul: Overhaul, name: str) -> str:
+    rule = overhaul.found.by_id[name]
+    return f"{provision_words(rule)} revision {rule.revision.label}"
+
+
 def law_sentence(overhaul: Overhaul) -> str:
     """Return whether it is law in the engine's operation, and whom to ask."""
     point = overhaul.found.point
@@ -217,7 +236,7 @@ def _reach_sentence(reach: Sequence[Provided], *, still: bool) -> str:
 
 def _way(one: Provided) -> str:
     assert isinstance(one.said, Offer)
-    return reach_words(one.said.reach[0])
+    return f"if you {reach_words(one.said.reach[0])}"
 
 
 def _no_longer(overhaul: Overhaul, offers: Sequence[Provided]) -> str:
@@ -254,9 +273,9 @@ def _titles(several: Sequence[Provided]) -> str:
 
 
 def reach_words(reach: Reach) -> str:
-    """Return a set of things to do: "if you embody SB-24-011 (14 man-hours)"."""
+    """Return a set of things to do: "embody SB-24-011 (14 man-hours)"."""
     steps = listed([step.words for step in reach.steps], "and")
-    return f"if you {steps} ({man_hours_words(reach.man_hours)})"
+    return f"{steps} ({man_hours_words(reach.man_hours)})"
 
 
 def _entry(one: Provided) -> str:

@@ -245,7 +245,27 @@ def interval_library(
     rules = interval_rules(
         compiled(in_force.filter(kind=Provision.Kind.INTERVAL), known_at)
     )
-    return IntervalLibrary(rules=rules, works=_works(in_force, _named(rules)))
+    keys = _named(rules)
+    return IntervalLibrary(rules=rules, works=_works(_doing(in_force, keys), keys))
+
+
+def interval_library_among(rules: Sequence[CompiledRule]) -> IntervalLibrary:
+    """Return the same from all rules in force, which are at hand. No query."""
+    intervals = interval_rules(rules)
+    actions = (rule.provision for rule in rules)
+    doing = (one for one in actions if one.kind == Provision.Kind.ACTION)
+    return IntervalLibrary(rules=intervals, works=_works(doing, _named(intervals)))
+
+
+def _doing(in_force: Any, keys: frozenset[str]) -> Iterable[Provision]:
+    """Return the actions by which something may be embodied or complied with."""
+    rows: Iterable[Provision] = (
+        in_force.filter(kind=Provision.Kind.ACTION)
+        .filter(Q(revision__publication__number_key__in=keys) | ~Q(embodies=[]))
+        .select_related("revision__publication")
+        .order_by("revision__publication__number_key", "order")
+    )
+    return rows
 
 
 def _named(rules: IntervalRules) -> frozenset[str]:
@@ -259,18 +279,12 @@ def _named(rules: IntervalRules) -> frozenset[str]:
     )
 
 
-def _works(in_force: Any, keys: frozenset[str]) -> dict[str, Work]:
+def _works(rows: Iterable[Provision], keys: frozenset[str]) -> dict[str, Work]:
     """Return what each key is embodied or complied with by.
 
     A provision that says it embodies something does so by itself, the cheapest of
     several; a document is complied with by all of its actions together.
     """
-    rows = (
-        in_force.filter(kind=Provision.Kind.ACTION)
-        .filter(Q(revision__publication__number_key__in=keys) | ~Q(embodies=[]))
-        .select_related("revision__publication")
-        .order_by("revision__publication__number_key", "order")
-    )
     embodying: dict[str, Work] = {}
     whole: dict[str, Work] = {}
     for row in rows:

@@ -8,6 +8,7 @@ from datetime import date, datetime
 from typing import Final
 from zoneinfo import ZoneInfo
 
+from tracker.compliance.overhaul_words import answer_sentences, source_sentence
 from tracker.compliance.summary import NotApplicable, SearchStatus, StatusOfEngine
 from tracker.figures.states import BY_URGENCY
 from tracker.figures.wording import day, long_day, used_hours
@@ -15,6 +16,7 @@ from tracker.print.items import Now, capital, grouped, item_of
 from tracker.print.sheet import Fact, Group, Mark, Reason, Section, Sheet
 from tracker.print.tables import (
     declined_table,
+    intervals_table,
     parts_table,
     records_table,
     searches_table,
@@ -133,6 +135,7 @@ def _sections(status: StatusOfEngine, now: Now) -> tuple[Section, ...]:
     return (
         _undetermined(status, now),
         _applying(status, now),
+        _overhaul(status),
         _not_adopted(status),
         _not_applicable(status),
         _parts(status),
@@ -176,6 +179,25 @@ def _applying(status: StatusOfEngine, now: Now) -> Section:
         groups=grouped(status.lines, now),
         empty=f"No provision of {status.current} current publications applies with "
         "certainty.",
+    )
+
+
+def _overhaul(status: StatusOfEngine) -> Section:
+    found = status.overhaul
+    heading = "Overhaul interval"
+    if found is None:
+        empty = "No document in force says anything of an overhaul interval."
+        return Section(key="overhaul", heading=heading, empty=empty)
+    interval, *others = answer_sentences(found)
+    return Section(
+        key="overhaul",
+        heading=heading,
+        note="What is law hangs on how the engine is operated. Past an interval that is "
+        "only recommended nothing is overdue; the authority decides.",
+        says=tuple(
+            text for text in (interval, source_sentence(found), *others) if text
+        ),
+        table=intervals_table(found),
     )
 
 

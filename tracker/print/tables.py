@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+from notices.rules.overhaul import Holding, Offer
 from tracker.compliance.facts import PartFile
 from tracker.compliance.models import Record
+from tracker.compliance.overhaul_words import length_of, reach_words
+from tracker.compliance.overhauls import Overhaul, Provided
 from tracker.compliance.summary import Line, SearchStatus, StatusOfEngine
 from tracker.compliance.summary.lines import alternative, signatory
-from tracker.figures.wording import day, used_hours
+from tracker.figures.wording import day, due_hours, used_hours
 from tracker.print.items import capital, method_words
 from tracker.print.sheet import Table
 
@@ -32,6 +35,51 @@ def _declined(line: Line) -> tuple[str, ...]:
         day(declined.true_from),
         declined.reason,
     )
+
+
+def intervals_table(overhaul: Overhaul) -> Table:
+    """What holds for the interval, or may, or is in reach; hours are TSN."""
+    others = [
+        one
+        for one in (*overhaul.bases, *overhaul.restrictions, *overhaul.offers)
+        if one.holding is not Holding.DOES_NOT_HOLD
+    ]
+    return Table(
+        columns=(
+            "Document",
+            "Provision",
+            "State",
+            "Interval",
+            "Ends",
+            "Law",
+            "Hangs on",
+        ),
+        rows=tuple(_interval(one, overhaul) for one in others),
+        figures=(4,),
+    )
+
+
+def _interval(one: Provided, overhaul: Overhaul) -> tuple[str, ...]:
+    rule, ending = one.rule, one.ending
+    ends = [] if ending.hours is None else [due_hours(ending.hours)]
+    ends += [] if ending.on is None else [day(ending.on)]
+    law = {True: "law", False: "recommended", None: "not known"}
+    return (
+        f"{rule.publication.number} rev. {rule.revision.label}",
+        rule.provision.title,
+        one.holding.value,
+        length_of(one),
+        " or ".join(ends),
+        law[overhaul.is_law(one.said.id)],
+        "; ".join((*_ways(one), *one.said.missing)),
+    )
+
+
+def _ways(one: Provided) -> tuple[str, ...]:
+    said = one.said
+    if not isinstance(said, Offer):
+        return ()
+    return tuple(capital(reach_words(reach)) for reach in said.reach[:1])
 
 
 def parts_table(parts: Sequence[PartFile]) -> Table:

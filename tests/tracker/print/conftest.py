@@ -2,9 +2,11 @@
 
 from tests.tracker.compliance.conftest import (
     engine,
+    evaluated,
+    interval,
     make_engine,
     make_provision,
     today,
 )
 
-__all__ = ["engine", "make_engine", "make_provision", "today"]
+__all__ = ["engine", "evaluated", "interval", "make_engine", "make_provision", "today"]

@@ -22,6 +22,15 @@ REPEATED = {
     "initial": {"hours": 50, "after": "effective"},
     "repeat": {"hours": 100, "after": "last done"},
 }
+BASE = {
+    "id": "base",
+    "kind": "base",
+    "hours": 500,
+    "years": 12,
+    "since": "overhaul",
+    "binding": ["commercial"],
+}
+LONGER = {"id": "longer", "kind": "extension", "hours": 700, "since": "overhaul"}
 ONCE = {"initial": {"hours": 50, "after": "effective"}}
 
 
@@ -339,3 +348,70 @@ def test_an_empty_library_leaves_nothing_unsaid(sheet, engine) -> None:
         assert section(printed, key).empty
     assert "The library is empty." in section(printed, "basis").says[0]
     assert list(printed.items()) == []
+
+
+def test_the_overhaul_interval_stands_with_source_remaining_and_whether_it_is_law(
+    sheet, interval, evaluated
+) -> None:
+    base = interval(BASE)
+    interval(LONGER, when={"embodied": "SB-24-011"}, beside=base)
+    found = section(sheet(evaluated("commercial")), "overhaul")
+    first, source, law, longer = (text.replace("\u00a0", " ") for text in found.says)
+    assert first == (
+        "This engine is 20.0 h past its overhaul interval of 500 h or 12 years since "
+        "new, which ended at 500.0 h TSN."
+    )
+    assert source == f"It comes from “500 h” of SI-18-001 revision {label(base)}."
+    assert law == "It is law in commercial operation."
+    assert "700 h if you embody SB-24-011 (man-hours not known)" in longer
+    [own, offer] = found.table.rows
+    assert own[2:6] == (
+        "applies",
+        "500\u00a0h or 12 years",
+        "500.0\u00a0h or 1 Mar 2032",
+        "law",
+    )
+    assert offer[2] == "within reach"
+    assert offer[6] == "Embody SB-24-011 (man-hours not known)"
+
+
+def label(provision) -> str:
+    return provision.revision.label
+
+
+def test_past_a_recommended_interval_a_status_lists_nothing_as_overdue(
+    sheet, interval, evaluated
+) -> None:
+    interval(BASE)
+    made = sheet(evaluated("private"))
+    assert {item.mark.state for item in made.items()} == {"nothing due"}
+    found = section(made, "overhaul")
+    assert "20.0\u00a0h past its recommended overhaul interval" in found.says[0]
+    assert "recommendation, and nothing falls due" in found.says[2]
+
+
+def test_past_an_interval_that_is_law_a_status_lists_it_as_overdue(
+    sheet, interval, evaluated
+) -> None:
+    interval(BASE)
+    item = only(sheet(evaluated("commercial")))
+    assert item.mark.state == "overdue"
+    assert item.asks.startswith("500\u00a0h or 12 years since overhaul")
+    assert item.next_hours == "500.0\u00a0h"
+
+
+def test_the_interval_is_told_as_it_was_on_a_past_day(
+    sheet, interval, evaluated
+) -> None:
+    """Read on 2026-01-10 at 480 h and on 11-24; the history was reviewed on 11-20; the
+    document held from 01-15 on.
+    """
+    interval(BASE)
+    engine = evaluated("commercial")
+    then = section(sheet(engine, on=date(2026, 11, 22)), "overhaul")
+    assert "It ends at 500.0\u00a0h TSN, in 20.0\u00a0h" in then.says[0]
+    unreviewed = section(sheet(engine, on=date(2026, 11, 19)), "overhaul")
+    assert "where it ends cannot be said" in unreviewed.says[0]
+    before = section(sheet(engine, on=date(2026, 1, 14)), "overhaul")
+    assert before.is_empty
+    assert before.empty.startswith("No document in force says anything")

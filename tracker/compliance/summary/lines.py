@@ -12,12 +12,13 @@ from datetime import date
 from typing import Any
 
 from notices.models import Kind, Provision, Publication, Revision
-from notices.rules.compliance_time import Action, Due, Rate, beside_words, state_at
+from notices.rules.compliance_time import Due, Rate, beside_words, state_at
 from notices.rules.evaluate import Outcome
 from notices.rules.facts import UNKNOWN
+from notices.rules.overhaul_wording import length_words
 from notices.rules.times.wording import time_words
 from tracker.compliance.facts import EngineFile
-from tracker.compliance.findings import Assessment
+from tracker.compliance.findings import Assessment, CompiledRule
 from tracker.compliance.models import Closed, Declined, Record
 from tracker.compliance.states import lead_of, word_of, worded
 
@@ -31,7 +32,8 @@ class Line:
     `state`: its word. `revision_date`: effective date, issue date where there is none.
     `complied_*`: of the last record that counts; `next_hours` is on the engine's axis,
     `next_tsn` the same as TSN. `signatory`: who approved, with kind and number of the
-    certificate, or that it was transcribed. `asks`: the times of the rule, in words.
+    certificate, or that it was transcribed. `asks`: the times of the rule, in words, or
+    the length of an interval.
     `alternative`: under what an alternative method of compliance was approved.
     """
 
@@ -151,7 +153,7 @@ def line_of(
         revision_date=rule.revision.effective_on or rule.revision.issued_on,
         recurring=assessed.point.repeats
         or (rule.action is not None and rule.action.repeat is not None),
-        asks="" if rule.action is None else _asks(rule.action),
+        asks=_asks(rule),
         sentence=due.sentence,
         reasons=assessed.reasons,
         missing=tuple(dict.fromkeys((*assessed.missing, *due.missing))),
@@ -162,7 +164,13 @@ def line_of(
     )
 
 
-def _asks(action: Action) -> str:
+def _asks(rule: CompiledRule) -> str:
+    action = rule.action
+    if rule.interval is not None:
+        asked = length_words(rule.interval)
+        return f"{asked[:1].upper()}{asked[1:]}"
+    if action is None:
+        return ""
     asked = time_words(action.initial)
     if action.repeat is not None:
         asked += f"; then again {time_words(action.repeat)}"

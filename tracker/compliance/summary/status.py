@@ -18,6 +18,11 @@ from tracker.compliance.facts.rows import ALL_THAT_IS_KNOWN
 from tracker.compliance.findings import CompiledRule, assessments, rules_in_force
 from tracker.compliance.findings.refreshing import rate_of
 from tracker.compliance.models import Closed, Record
+from tracker.compliance.overhauls import (
+    IntervalLibrary,
+    Overhaul,
+    interval_library_among,
+)
 from tracker.compliance.summary.lines import (
     Line,
     NotApplicable,
@@ -97,6 +102,7 @@ class StatusOfEngine:
     undetermined: tuple[Line, ...]
     not_adopted: tuple[Line, ...]
     not_applicable: tuple[NotApplicable, ...]
+    overhaul: Overhaul | None
     parts: tuple[PartFile, ...]
     records: tuple[Record, ...]
     head: Record | None
@@ -138,8 +144,10 @@ def statuses_of(
     if not engines:
         return ()
     station = engines[0].station
+    rules = rules_in_force(station, on, known_at)
     library = _Library(
-        rules=rules_in_force(station, on, known_at),
+        rules=rules,
+        intervals=interval_library_among(rules),
         taken_over=_taken_over(station, on, known_at),
     )
     files = engine_files(engines, on=on, known_at=known_at)
@@ -163,6 +171,7 @@ class _Library:
     """What every engine is evaluated over. `taken_over`: a day for each publication."""
 
     rules: Sequence[CompiledRule]
+    intervals: IntervalLibrary
     taken_over: Sequence[date]
 
 
@@ -176,7 +185,9 @@ def _status(
     known_at: datetime | None,
 ) -> StatusOfEngine:
     rate = rate_of(file, on=on)
-    assessed = list(assessments(library.rules, file, on=on))
+    overhaul = library.intervals.overhaul_of(file, on=on)
+    interval = None if overhaul is None else overhaul.found
+    assessed = list(assessments(library.rules, file, on=on, interval=interval))
     kept = [line_of(each, file, on=on, rate=rate) for each in assessed if each.is_kept]
     adopted = [line for line in kept if line.state != Closed.NOT_ADOPTED]
     reading = file.reading
@@ -206,6 +217,7 @@ def _status(
                 key=sort_key,
             )
         ),
+        overhaul=overhaul,
         parts=file.parts,
         records=_own_records(file),
         head=head,

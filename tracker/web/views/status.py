@@ -16,6 +16,7 @@ from django.utils.http import content_disposition_header
 from django.utils.text import slugify
 from django.views.decorators.http import require_GET
 
+from notices.models import Provision
 from tracker.accounts.access import Viewer
 from tracker.accounts.context import today_at
 from tracker.accounts.middleware import ViewedRequest
@@ -32,6 +33,7 @@ from tracker.print.documents import Making, cover_of, document_of, document_of_a
 from tracker.print.pdf import Paper, pdf_of
 from tracker.print.sheet import HEADS, SIGN, Printed
 from tracker.print.status_sheet import sheet_of
+from tracker.web.interval_rulers import with_interval
 from tracker.web.rulers import items_of_lines, rulers_of, works_of
 
 EARLIEST: Final = date(1900, 1, 1)
@@ -239,11 +241,13 @@ def _figure(found: StatusOfEngine) -> str:
     zero = (found.hours or 0) - (found.tsn or 0) if found.tsn is not None else 0
     lines = (*found.lines, *found.undetermined)
     records = {line.record.pk: line.record for line in lines if line.record}
+    band = Provision.Kind.INTERVAL if found.overhaul is not None else ""
+    due = [line for line in lines if line.provision.kind != band]
     drawn = rulers_of(
         f"engine {found.engine}",
-        items_of_lines(lines),
+        items_of_lines(due),
         works_of(records.values(), zero, found.on),
         now=found.tsn if found.tsn is not None else found.hours,
         today=found.on,
     )
-    return draw_hours(drawn.hours)
+    return draw_hours(with_interval(drawn, found.overhaul).hours)
