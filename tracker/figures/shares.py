@@ -8,7 +8,7 @@ from typing import Final
 from django.utils.safestring import SafeString
 
 from tracker.figures import axis, caption, svg
-from tracker.figures.lettering import width_of
+from tracker.figures.lettering import fitted, width_of
 from tracker.figures.scale import Scale, multiples
 from tracker.figures.wording import NO_BREAK, listed
 
@@ -82,10 +82,13 @@ def _bar(stretch: Stretch, scale: Scale, y: float) -> SafeString:
 def _name(stretch: Stretch, scale: Scale, y: float) -> SafeString:
     """The limit over its bar, drawn last: it interrupts the line of the share."""
     kind = "t-b halo" if stretch.holds else "t-2 halo"
+    words = fitted(stretch.limit, scale.width, bold=True)
     low, high = _place(stretch.low), _place(stretch.high)
-    if scale.px(low) + width_of(stretch.limit, bold=True) > scale.width:
-        return svg.words(stretch.limit, scale.at(high), y + 11, kind, anchor="end")
-    return svg.words(stretch.limit, scale.at(low), y + 11, kind)
+    long = width_of(words, bold=True)
+    if scale.px(low) + long <= scale.width:
+        return svg.words(words, scale.at(low), y + 11, kind)
+    end = scale.at(high) if scale.px(high) >= long else "100%"
+    return svg.words(words, end, y + 11, kind, anchor="end")
 
 
 def _axis(scale: Scale, y: float, stretches: Sequence[Stretch]) -> list[SafeString]:
