@@ -141,8 +141,11 @@ class Overhaul:
         )
 
     def is_law(self, name: str) -> bool | None:
-        """Whether a provision is law in the engine's operation, None where not known."""
-        binds = {one.binds for one in self.found.falls[name] if one is not None}
+        """Whether a provision is law in the engine's operation, None where not known.
+
+        An extension of what is law there would be the law at its later point.
+        """
+        binds = self.found.ends.binding_of(name)
         if True in binds:
             return True
         return None if UNKNOWN in binds else False

@@ -135,6 +135,7 @@ def test_an_extension_that_holds_says_so_and_where_the_interval_ends_by_it(
     assert "It decides the hours of the interval now." in said
     assert "It decides the years of the interval now." in said
     assert "Hatched: the extension that holds." in said
+    assert said.count(" law ") >= 2  # the base, and the extension of what is law
 
 
 def test_past_a_recommended_interval_it_is_never_said_to_be_overdue(

@@ -7,11 +7,11 @@ one more of them.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from notices.rules.compliance_time import DuePoint
-from notices.rules.facts import UNKNOWN
+from notices.rules.facts import UNKNOWN, Unknown
 from notices.rules.intervals.falling import Fall
 from notices.rules.intervals.shortest import (
     Falls,
@@ -57,25 +57,33 @@ class Ends:
         )
 
     def under(
-        self, extensions: Collection[str], restrictions: Collection[str]
+        self, extensions: Iterable[str], restrictions: Iterable[str]
     ) -> Iterator[Shortest]:
         """Yield the interval under each base that may be the one."""
+        longer = [self.falls[name] for name in extensions]
+        shorter = [self.falls[name] for name in restrictions]
         for base in self._bases():
-            yield shortest(
-                base,
-                [self.falls[name] for name in extensions],
-                [self.falls[name] for name in restrictions],
-            )
+            yield shortest(base, longer, shorter)
 
-    def with_extensions(
-        self, names: Collection[str]
-    ) -> tuple[Fall | None, Fall | None]:
+    def with_extensions(self, names: Iterable[str]) -> tuple[Fall | None, Fall | None]:
         """Return where hours and years would end if just these extensions held."""
         several = list(self.under(names, self.restrictions))
         return (
             first_of([fall for one in several if (fall := one.hours.chosen)]),
             first_of([fall for one in several if (fall := one.years.chosen)]),
         )
+
+    def binding_of(self, name: str) -> set[bool | Unknown]:
+        """Whether the limits of a provision are law; of an extension, where they count."""
+        own = {one.binds for one in self.falls[name] if one is not None}
+        counted = {
+            fall.binds
+            for one in self.under(dict.fromkeys((*self.held, name)), ())
+            for fall in (one.hours.chosen, one.years.chosen)
+            if fall is not None and fall.id == name
+        }
+        is_offer = any(one.id == name for one in self.point.offers)
+        return own | counted if is_offer else own
 
     def lengthens(self, name: str) -> bool:
         """Whether the interval ends later by an extension than without it."""
