@@ -120,7 +120,7 @@ ROUTES = (
     act("web:login-add", Right.MANAGE_STATION),
     act("web:login-end", Right.MANAGE_STATION, "owner, person"),
     # -- pages that show --
-    page("web:due", Right.SEE_ENGINES, 20),
+    page("web:due", Right.SEE_ENGINES, 40),
     page("web:due-open", Right.SEE_ENGINES, 8),
     page("web:due-missing", Right.SEE_ENGINES, 4),
     page("web:engine-list", Right.SEE_ENGINES, 7),

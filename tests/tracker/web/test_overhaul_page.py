@@ -259,6 +259,86 @@ def test_the_page_asks_as_often_for_many_provisions(
         page.get(at(engine))
 
 
+# The same in lists.
+
+
+def test_the_start_page_lists_what_is_past_its_interval_and_what_is_in_reach(
+    page, interval, evaluated
+) -> None:
+    base = interval(FIVE_HUNDRED)
+    interval(LONGER, when={"embodied": "SB-24-011"}, beside=base)
+    evaluated("private", serial="4731")
+    evaluated("commercial", serial="4732")
+    answer = page.get(reverse("web:due"))
+    due, advised = (
+        row for row in rows_of(answer) if row.endswith("days") and "within reach" in row
+    )
+    assert due.startswith("overdue ")
+    assert "4732 not in an aircraft, law within reach 500.0 h or 1 Mar 2032" in due
+    assert advised.startswith("past the recommended interval ")
+    assert "recommended within reach" in advised
+    assert "A longer interval is within reach for 2 engines" in words_of(answer)
+
+
+@pytest.mark.parametrize("engines", [1, 14])
+def test_the_start_page_asks_as_often_for_many_intervals(
+    page, interval, evaluated, django_assert_num_queries, engines: int
+) -> None:
+    interval(FIVE_HUNDRED)
+    for _ in range(engines):
+        evaluated("commercial")
+    page.get(reverse("web:due"))
+    with django_assert_num_queries(18):  # as without, and the findings of intervals
+        page.get(reverse("web:due"))
+
+
+def test_the_list_of_engines_is_narrowed_to_those_with_a_longer_interval_in_reach(
+    page, interval, evaluated
+) -> None:
+    of_type = {"type": ["LX-9"]}
+    base = interval(LAW, when=of_type)
+    interval(LONGER, when={"all": [of_type, {"embodied": "SB-1"}]}, beside=base)
+    evaluated("private", serial="4731")
+    evaluated("private", serial="4732", engine_type__designation="LX-9")
+    address = reverse("web:engine-list")
+    both = words_of(page.get(address))
+    assert "4731" in both
+    assert "4732" in both
+    narrowed = rows_of(page.get(address, {"interval": "within reach"}))
+    [row] = [row for row in narrowed if "473" in row]
+    assert "LX-9 · 4732" in row
+    assert "within reach ends 1 500.0 h" in row
+    past = words_of(page.get(address, {"interval": "past"}))
+    assert "No engine is like that." in past
+
+
+@pytest.mark.parametrize("engines", [1, 15])
+def test_an_owners_start_page_says_the_same_of_each_engine(
+    viewer_as,
+    signed_in,
+    station,
+    interval,
+    evaluated,
+    now,
+    clock_stands,
+    django_assert_num_queries,
+    engines: int,
+) -> None:
+    base = interval(LAW)
+    interval(LONGER, when={"embodied": "SB-24-011"}, beside=base)
+    viewer = viewer_as(Role.OWNER)
+    owner = OwnerFactory(station=station)
+    give_login(owner, viewer.user, now)
+    for _ in range(engines):
+        evaluated("private", owner=owner)
+    mine = signed_in(viewer)
+    said = words_of(mine.get(reverse("web:due")))
+    assert "Does a longer interval apply?" in said
+    assert said.count("1 800 h if you embody SB-24-011") == min(engines, 12)
+    with django_assert_num_queries(31):
+        mine.get(reverse("web:due"))
+
+
 # The same on the page of the engine.
 
 

@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
+from tracker.accounts.access import Viewer
 from tracker.accounts.context import today_at
 from tracker.accounts.middleware import ViewedRequest
 from tracker.compliance import gaps, tallies
 from tracker.compliance.due import due_list
+from tracker.compliance.interval_lists import intervals_due
 from tracker.compliance.models import Enquiry
+from tracker.compliance.overhauls import overhauls_of
 from tracker.compliance.states import FURTHER_FLIGHT, WORDS
+from tracker.fleet.models import Engine
 from tracker.web import lines
+from tracker.web.overhauls import Brief, brief_of
 from tracker.web.views.paging import SIZE, CutPage, page_asked
 
 NEAR = (FURTHER_FLIGHT, "overdue", "coming due")
@@ -39,6 +46,7 @@ def start(request: ViewedRequest) -> HttpResponse:
         "page": CutPage(
             number=found.number, pages=found.pages, total=found.total, size=NEAREST
         ),
+        "intervals": intervals_due(viewer, on),
         "facts": facts[:FEW],
         "facts_total": len(facts),
         "drafts": gaps.waiting_drafts(viewer),
@@ -62,11 +70,20 @@ def _for_owner(request: ViewedRequest) -> HttpResponse:
         "counts": found.counts,
         "urgent": tallies.most_urgent(found.counts),
         "page": CutPage(number=found.number, pages=found.pages, total=found.total),
+        "intervals": _intervals_of_owner(viewer, on),
         "facts": gaps.missing_facts(viewer, on)[:FEW],
         "old": gaps.old_readings(viewer, on)[:FEW],
         "evaluated": tallies.evaluated(viewer, on),
     }
     return render(request, "web/due/owner.html", shown)
+
+
+def _intervals_of_owner(viewer: Viewer, on: date) -> list[Brief]:
+    """The interval of the owner's first engines in full: few, and read at once."""
+    engines = list(Engine.objects.visible_to(viewer).for_list()[:FEW])
+    for engine in engines:
+        engine.station = viewer.station
+    return [brief_of(found) for found in overhauls_of(engines, on=on).values()]
 
 
 @require_GET

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from typing import Final
 from uuid import UUID
 
 from django.core.paginator import Paginator
@@ -16,6 +17,7 @@ from tracker.accounts.middleware import ViewedRequest
 from tracker.accounts.models import Station
 from tracker.compliance import gaps, tallies
 from tracker.compliance.conflicts import conflicts_of
+from tracker.compliance.interval_lists import ASKED, narrowed
 from tracker.compliance.overhauls import Overhaul, overhauls_of
 from tracker.compliance.overview import EngineOverview, overview_of
 from tracker.compliance.past import past_of
@@ -31,6 +33,8 @@ from tracker.web.remedies import with_remedies
 from tracker.web.rulers import Rulers, items_of, rulers_of, works_of
 from tracker.web.views.paging import SIZE
 
+NARROWED: Final = ("q", "state", "owner", "hours", "interval")
+
 
 @require_GET
 def engine_list(request: ViewedRequest) -> HttpResponse:
@@ -45,7 +49,9 @@ def engine_list(request: ViewedRequest) -> HttpResponse:
     owner = _owner_asked(request)
     if owner is not None:
         engines = engines.filter(owner=owner)
-    found = engines.matching(asked.get("q", ""))
+    if asked.get("interval") in ASKED:
+        engines = narrowed(engines, asked["interval"], viewer, on)
+    found = engines.matching(asked.get("q", "")).select_related("standing")
     page = Paginator(found, SIZE).get_page(asked.get("page"))
     counts = tallies.counts_of_engines(viewer, page, on)
     shown = {
@@ -54,7 +60,8 @@ def engine_list(request: ViewedRequest) -> HttpResponse:
         "states": State,
         "asked": asked,
         "owner": owner,
-        "is_narrowed": any(asked.get(key) for key in ("q", "state", "owner", "hours")),
+        "intervals": ASKED.items(),
+        "is_narrowed": any(map(asked.get, NARROWED)),
     }
     return render(request, "web/engines/list.html", shown)
 

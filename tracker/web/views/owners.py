@@ -41,7 +41,8 @@ def owner(request: ViewedRequest, owner: UUID) -> HttpResponse:
     """One owner: how to reach them, and their engines with the most urgent state."""
     viewer = request.viewer
     seen = get_object_or_404(Owner.objects.visible_to(viewer), public_id=owner)
-    engines = Engine.objects.visible_to(viewer).for_list().filter(owner=seen)
+    mine = Engine.objects.visible_to(viewer).for_list().filter(owner=seen)
+    engines = mine.select_related("standing")
     page = Paginator(engines, SIZE).get_page(request.GET.get("page"))
     counts = tallies.counts_of_engines(viewer, page, today_at(viewer.station))
     shown = {
