@@ -218,6 +218,7 @@ ROUTES = (
     page("api:engines", Right.SEE_ENGINES, 5),
     page("api:engine", Right.SEE_ENGINES, 4, "engine", owned=True),
     page("api:engine-findings", Right.SEE_ENGINES, 9, "engine", owned=True),
+    page("api:engine-overhaul", Right.SEE_ENGINES, 29, "engine", owned=True),
     page("api:engine-readings", Right.SEE_ENGINES, 6, "engine", owned=True),
     act("api:engine-readings", Right.ADD_READING, "engine", owned=True),
     page("api:engine-fuel", Right.SEE_ENGINES, 6, "engine", owned=True),

@@ -10,10 +10,35 @@ from rest_framework import serializers
 from notices.models import Kind, Provision, Publication, Revision, RuleVersion
 from tracker.api.fields import HoursField, RemainingField
 from tracker.compliance.due import DuePage, DueRow
-from tracker.compliance.models import Closed
+from tracker.compliance.models import Closed, LongerInterval
+from tracker.compliance.models.findings import Standing
 from tracker.compliance.rule_words import RuleWords, words_of
 from tracker.compliance.states import WORDS
 from tracker.fleet.models import Engine, MeterKind, Reading
+
+
+class OverhaulInBriefSerializer(serializers.ModelSerializer[Standing]):
+    """The interval as it was last evaluated. Hours on the axis kept for the engine."""
+
+    ends_hours = HoursField(source="overhaul_hours", allow_null=True)
+    ends_on = serializers.DateField(source="overhaul_on", allow_null=True)
+    binding = serializers.BooleanField(
+        source="overhaul_binds",
+        help_text="It is law in the engine's operation, or may be.",
+    )
+    missing = serializers.ListField(
+        source="overhaul_missing", child=serializers.CharField()
+    )
+    longer = serializers.ChoiceField(
+        source="longer_interval",
+        choices=LongerInterval.choices,
+        help_text="The best outcome among extensions on offer; empty without any.",
+    )
+
+    class Meta:
+        model = Standing
+        fields = ["ends_hours", "ends_on", "binding", "missing", "longer"]
+        read_only_fields = fields
 
 
 class EngineSerializer(serializers.ModelSerializer[Engine]):
@@ -25,6 +50,9 @@ class EngineSerializer(serializers.ModelSerializer[Engine]):
     owner = serializers.CharField(source="owner.name", default=None, allow_null=True)
     hours = HoursField(
         source="hours_now", allow_null=True, help_text="At the newest reading."
+    )
+    overhaul = serializers.SerializerMethodField(
+        help_text="The interval in brief; null where the engine was not evaluated yet."
     )
 
     class Meta:
@@ -44,9 +72,16 @@ class EngineSerializer(serializers.ModelSerializer[Engine]):
             "position",
             "hours",
             "read_on",
+            "overhaul",
             "version",
         ]
         read_only_fields = fields
+
+    @extend_schema_field(OverhaulInBriefSerializer(allow_null=True))
+    def get_overhaul(self, engine: Engine) -> Any:
+        """The view has fetched the standing with the engine."""
+        standing = getattr(engine, "standing", None)
+        return None if standing is None else OverhaulInBriefSerializer(standing).data
 
 
 class ReadingSerializer(serializers.ModelSerializer[Reading]):

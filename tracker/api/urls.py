@@ -3,7 +3,7 @@
 from django.urls import path
 from drf_spectacular.views import SpectacularAPIView
 
-from tracker.api import fuel, records, views
+from tracker.api import fuel, overhauls, records, views
 from tracker.api.permissions import DeclaredAccess
 
 app_name = "api"
@@ -18,6 +18,11 @@ urlpatterns = [
         name="engine-findings",
     ),
     path("engines/<uuid:engine>/fuel", fuel.EngineFuel.as_view(), name="engine-fuel"),
+    path(
+        "engines/<uuid:engine>/overhaul",
+        overhauls.EngineOverhaul.as_view(),
+        name="engine-overhaul",
+    ),
     path(
         "engines/<uuid:engine>/readings",
         views.EngineReadings.as_view(),

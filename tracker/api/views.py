@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import Any
+from hashlib import sha256
+from typing import Any, Final
 from uuid import UUID
 
 from django.db.models import Prefetch
@@ -12,6 +13,7 @@ from django.urls import reverse
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema
 from rest_framework import generics
+from rest_framework.renderers import JSONRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
@@ -38,6 +40,8 @@ from tracker.fleet.models import Engine, Reading
 from tracker.fleet.models.engines import EngineQuerySet
 from tracker.fleet.models.meters import ReadingQuerySet
 
+TAG: Final = 16
+
 
 class EngineList(generics.ListAPIView[Engine]):
     """The engines that you see, by type designation and serial."""
@@ -46,17 +50,19 @@ class EngineList(generics.ListAPIView[Engine]):
 
     def get_queryset(self) -> EngineQuerySet:
         engines = Engine.objects.visible_to(viewer_in(self.request)).for_list()
-        return engines.order_by("engine_type__designation", "serial_key", "pk")
+        with_standing = engines.select_related("standing")
+        return with_standing.order_by("engine_type__designation", "serial_key", "pk")
 
 
 class EngineDetail(APIView):
-    """One engine. The header ETag changes whenever the engine does."""
+    """One engine. The header ETag changes whenever anything shown does."""
 
     @extend_schema(responses=EngineSerializer, operation_id="engine")
     def get(self, request: Request, engine: UUID) -> Response:
         found = engine_of(request, engine)
         body = EngineSerializer(found).data
-        return Response(body, headers={"ETag": f'"{found.version}"'})
+        digest = sha256(JSONRenderer().render(body)).hexdigest()
+        return Response(body, headers={"ETag": f'"{digest[:TAG]}"'})
 
 
 class EngineFindings(generics.GenericAPIView[Any]):
@@ -173,7 +179,8 @@ def today_of(request: Request) -> date:
 def engine_of(request: Request, public_id: UUID) -> Engine:
     """The engine that an address names; Http404 where the viewer does not see it."""
     engines = Engine.objects.visible_to(viewer_in(request)).for_list()
-    return get_object_or_404(engines, public_id=public_id)
+    with_standing = engines.select_related("standing")
+    return get_object_or_404(with_standing, public_id=public_id)
 
 
 def publications_of(request: Request) -> PublicationQuerySet:

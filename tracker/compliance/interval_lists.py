@@ -12,6 +12,7 @@ from django.db.models.functions import Coalesce, Greatest
 
 from notices.models import Provision
 from notices.rules.compliance_time import State
+from notices.rules.intervals.wording import PAST_RECOMMENDED
 from tracker.accounts.access import Viewer
 from tracker.accounts.models import Station
 from tracker.compliance.due import DueRow, due_rows
@@ -27,7 +28,6 @@ COMING: Final = "coming"
 GROUPS: Final = (PAST, COMING)
 """In the order in which a list shows them; an engine stands in the first that fits."""
 
-PAST_RECOMMENDED: Final = "past the recommended interval"
 ASKED: Final = {
     PAST: "past its end",
     COMING: "ends within the lead",

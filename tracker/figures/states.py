@@ -3,6 +3,8 @@
 from enum import Enum
 from typing import Final
 
+from notices.rules.intervals.wording import PAST_RECOMMENDED
+
 BY_URGENCY: Final = (
     "before further flight",
     "overdue",
@@ -14,7 +16,6 @@ BY_URGENCY: Final = (
     "nothing due",
     "does not apply",
 )
-PAST_RECOMMENDED: Final = "past the recommended interval"
 OUTCOMES: Final = (
     "applies",
     PAST_RECOMMENDED,

@@ -8,12 +8,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from notices.rules.intervals.wording import PAST_RECOMMENDED
 from tests.tracker.web.drawn import STEMS, Drawing, drawings_of
 from tracker.figures.caption import OffScale
 from tracker.figures.dates import DateMark, DateRecord, DatesRuler, draw_dates
 from tracker.figures.intervals import Interval
 from tracker.figures.ruler import HoursMark, HoursRecord, HoursRuler, draw_hours
-from tracker.figures.states import BY_URGENCY, PAST_RECOMMENDED
+from tracker.figures.states import BY_URGENCY
 
 TODAY = date(2026, 11, 24)
 NAMES = st.text(
