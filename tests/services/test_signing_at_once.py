@@ -1,7 +1,11 @@
-"""Two hundred people who sign at the same moment: nothing doubles, nothing forks."""
+"""Two hundred people who sign at the same moment: nothing doubles, nothing forks.
+
+Forty of them where somebody waits for the tests.
+"""
 
 from __future__ import annotations
 
+import os
 from collections import Counter
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
@@ -25,13 +29,13 @@ from tracker.fleet.models import Engine
 __all__ = ["make_engine", "make_provision"]
 pytestmark = [pytest.mark.both, pytest.mark.django_db(transaction=True)]
 AT_ONCE = 8
-EACH = 25
+EACH = 25 if os.environ.get("CI") else 5
 
 
 def sign_at_once(
     viewer: Viewer, address: str, sent: Callable[[int], Any]
 ) -> Counter[int]:
-    """Send 200 forms from eight threads that begin together; count the answers."""
+    """Send forms from eight threads that begin together; count the answers."""
     start = Barrier(AT_ONCE)
 
     def send(thread: int) -> Counter[int]:
@@ -80,6 +84,6 @@ def test_different_work_on_one_engine_is_all_signed_in_one_chain(
     answers = sign_at_once(technician, address, sent)
     assert answers == {302: AT_ONCE * EACH}
     records = Record.objects.filter(engine=engine).order_by("sequence")
-    assert [record.sequence for record in records] == list(range(1, 201))
+    assert [record.sequence for record in records] == list(range(1, AT_ONCE * EACH + 1))
     assert list(breaks(Record.objects.all())) == []
     assert {record.on for record in records} == {date(2026, 11, 24)}
