@@ -115,6 +115,7 @@ def grow(made: Side, mark: str = "1") -> None:
     """Add a row of everything; a second call with another mark doubles a station."""
     publication = add_notice(made, mark)
     add_oils(made, mark)
+    add_intervals(made, mark)
     mine = add_owner(made, f"{made.word} owner {mark}")
     another = add_owner(made, f"{made.word} club {mark}")
     add_logins(made, mine, another, mark)
@@ -206,15 +207,7 @@ def add_notice(made: Side, mark: str) -> dict[str, str]:
 
 def add_oils(made: Side, mark: str) -> None:
     """A confirmed letter with a table of oils for every engine."""
-    viewer, word = made.viewer(Role.INSPECTOR), made.word
-    letter = changes.add_publication(
-        viewer,
-        kind=Kind.LETTER,
-        number=f"{word}-L-{mark}",
-        issuer=f"{word} maker",
-        title=f"{word} oils",
-        at=AT,
-    )
+    word = made.word
     row = {
         "id": word,
         "grade": f"{word} 100",
@@ -229,7 +222,42 @@ def add_oils(made: Side, mark: str) -> None:
         category=Provision.Category.RECOMMENDED,
         fluids=[row],
     )
-    said = replace(stated(made, "1", ""), provisions=[table])
+    add_letter(made, f"{word}-L-{mark}", f"{word} oils", [table])
+
+
+def add_intervals(made: Side, mark: str) -> None:
+    """A confirmed letter with an overhaul interval and one that is within reach."""
+    word = made.word
+    types = {"type": [f"{word}-{mark}", f"{word}-{mark}0"]}
+    base = {"id": word, "kind": "base", "hours": 1500, "since": "overhaul"}
+    longer = {**base, "id": f"{word} longer", "kind": "extension", "hours": 1800}
+    embodied = {"all": [types, {"embodied": f"{word} 13"}]}
+    provisions = [
+        library.ProvisionInput(
+            title=f"{word} interval",
+            kind=Provision.Kind.INTERVAL,
+            category=Provision.Category.RECOMMENDED,
+            condition=condition,
+            interval=interval,
+        )
+        for condition, interval in ((types, base), (embodied, longer))
+    ]
+    add_letter(made, f"{word}-I-{mark}", f"{word} overhaul", provisions)
+
+
+def add_letter(
+    made: Side, number: str, title: str, provisions: list[library.ProvisionInput]
+) -> None:
+    viewer = made.viewer(Role.INSPECTOR)
+    letter = changes.add_publication(
+        viewer,
+        kind=Kind.LETTER,
+        number=number,
+        issuer=f"{made.word} maker",
+        title=title,
+        at=AT,
+    )
+    said = replace(stated(made, "1", ""), provisions=provisions)
     draft = changes.add_draft(viewer, letter, said, at=AT)
     changes.confirm_revision(viewer, draft, version=draft.version, at=AT)
 
