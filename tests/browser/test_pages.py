@@ -94,6 +94,38 @@ def by_the_fuel():
     return {"initial": {"cases": [short, {"else": limit}]}}
 
 
+def add_intervals(station, days_ago) -> None:
+    """A base, extensions within reach, out of reach and undetermined, a restriction."""
+    revision = RevisionFactory(
+        publication=PublicationFactory(station=station, kind="SI"),
+        confirmed=True,
+        issued_on=days_ago(220),
+        effective_on=days_ago(200),
+    )
+    for name, kind, hours, when in (
+        ("base", "base", 3000, {"always": True}),
+        ("pump", "extension", 3300, {"embodied": "SB-24-011"}),
+        ("gear", "extension", 3600, {"serial": ["9001.."]}),
+        ("listed", "extension", 3400, {"ask": "Is it in table 1?"}),
+        ("fuel", "restriction", 2900, {"operation": ["commercial"]}),
+    ):
+        ProvisionFactory(
+            revision=revision,
+            kind=Provision.Kind.INTERVAL,
+            title=f"{hours} h by the {name}",
+            rule__condition=when,
+            rule__action={},
+            rule__interval={
+                "id": name,
+                "kind": kind,
+                "hours": hours,
+                "years": 12,
+                "since": "overhaul",
+                "binding": ["commercial"],
+            },
+        )
+
+
 @pytest.fixture
 def shop(transactional_db, days_ago) -> Shop:
     now = timezone.now()
@@ -110,6 +142,7 @@ def shop(transactional_db, days_ago) -> Shop:
     provision(station, days_ago, serials=("9001..",))
     provision(station, days_ago, title="Change the oil", rule__action=by_the_fuel())
     RevisionFactory(publication=late.revision.publication)
+    add_intervals(station, days_ago)
     table_of_oils(station, days_ago)
     engine = EngineFactory(
         station=station,
@@ -160,6 +193,7 @@ def addresses(shop: Shop) -> dict[str, str]:
         "engine": engine,
         "engine-history": engine,
         "engine-not-applying": engine,
+        "engine-overhaul": engine,
         "engine-fuel": engine,
         "engine-oils": engine,
         "engine-status": engine,
@@ -221,6 +255,35 @@ def test_the_pages_work_without_script(shop: Shop, visit) -> None:
     page.click("form.search button")
     page.click("text=4731")
     assert "serial 4731" in page.inner_text("h1")
+
+
+@pytest.mark.parametrize("width", [320, 390, 800, 1100, 1920])
+def test_the_overhaul_page_fits_every_width(shop: Shop, visit, width: int) -> None:
+    path = reverse("web:engine-overhaul", args=[shop.engine.public_id])
+    page, seen = visit(shop.technician, path)
+    page.set_viewport_size({"width": width, "height": 900})
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    shown = [
+        kind for kind in ("narrow", "mid", "wide") if page.is_visible(f"svg.w-{kind}")
+    ]
+    assert len(shown) == 1
+    assert seen == []
+
+
+def test_the_overhaul_page_prints_with_the_answer_first_and_the_caution(
+    shop: Shop, visit
+) -> None:
+    path = reverse("web:engine-overhaul", args=[shop.engine.public_id])
+    page, _ = visit(shop.technician, path)
+    printed = PdfReader(BytesIO(page.pdf(prefer_css_page_size=True)))
+    sheets = [sheet.extract_text() for sheet in printed.pages]
+    whole = " ".join(normalize("NFKC", " ".join(sheets)).split())
+    assert whole.index("The overhaul interval is 3 000 h") < whole.index("Hours left")
+    assert "embody SB-24-011" in whole
+    assert "Whether an aircraft is airworthy is decided by its owner" in whole
+    assert "Say that it is embodied" not in whole
+    for number, text in enumerate(sheets, 1):
+        assert f"sheet {number} of {len(sheets)}" in text
 
 
 def test_the_status_prints_as_sheets_that_name_the_engine(shop: Shop, visit) -> None:
