@@ -43,7 +43,7 @@ _OF_ENGINE: Final[tuple[Row, ...]] = (
     ),
     (
         r"whether and when it was done|whether .+ was (complied with|done on)|"
-        r"when it was last done",
+        r"when it was last done|when .+ was embodied",
         "engine-record-past",
         "Transcribe the work",
         WORK,
@@ -55,7 +55,12 @@ _OF_ENGINE: Final[tuple[Row, ...]] = (
         "Enter a reading of about that day",
         READING,
     ),
-    (r"hours at the maker's rebuild", "engine-rebuild-add", "Enter them", FLEET),
+    (
+        r"(date of|hours at) the maker's rebuild",
+        "engine-rebuild-add",
+        "Enter the rebuild",
+        FLEET,
+    ),
     (
         r"(complete )?(type designation|serial number)|date of manufacture|"
         r"shipping date|date of rebuild|whether and when it was rebuilt",
@@ -103,7 +108,8 @@ _OF_PART: Final[tuple[Row, ...]] = (
 )
 _NOWHERE: Final = re.compile(
     r".*\.$|effective date$|(hours|date|revision|hours of .+) (at|of|in) (the )?record|"
-    r"the result noted|whether the record"
+    r"the result noted|whether the record|base interval$|when .+ was entered$|"
+    r"the provision .+, on which|what .+ builds on:"
 )
 
 

@@ -37,6 +37,9 @@ hours at the effective date | engine-reading-add
 hours on 1 July 2020 | engine-reading-add
 time since overhaul on the effective date | engine-reading-add
 hours at the maker's rebuild | engine-rebuild-add
+date of the maker's rebuild | engine-rebuild-add
+hours at the last overhaul | engine-overhaul-add
+when SB-24-011 was embodied | engine-record-past
 whether SB-24-011 is embodied | engine-modification-add
 whether SB-24-011 was complied with | engine-record-past
 whether and when it was done | engine-record-past
@@ -70,6 +73,9 @@ The maker has not yet published the life of the gear. | nowhere
 hours at the record of 1 March 2026 | nowhere
 whether the record lies before the effective date | nowhere
 effective date | nowhere
+base interval | nowhere
+when SI-18-001 oil-feed was entered | nowhere
+the provision base, on which SI-18-001 oil-feed builds | nowhere
 """
 """fact | the form that it leads to"""
 
