@@ -92,8 +92,9 @@ def worded(due: Due) -> Due:
     if due.point.tree == IN_FORCE.tree:
         return replace(due, events=(), own_sentence="In force: no record completes it.")
     if due.point.tree is None and due.state is State.NOTHING_DUE:
+        why = " ".join(due.point.reasons)
         return replace(
-            due, own_sentence="Nothing is to be done: it asks for no action."
+            due, own_sentence=why or "Nothing is to be done: it asks for no action."
         )
     return due
 

@@ -21,6 +21,7 @@ from tracker.compliance.findings import refresh
 from tracker.compliance.intervals import EngineInterval, interval_of
 from tracker.compliance.models import Closed, Finding, LongerInterval, Standing
 from tracker.compliance.rules import rules_in_force
+from tracker.compliance.states import due_of
 from tracker.compliance.tallies import counts_of_engines
 from tracker.fleet.models import Engine
 
@@ -68,6 +69,9 @@ def test_past_a_recommended_interval_nothing_is_overdue(
     assert kept is not None
     assert kept.closed == Closed.NOTHING_DUE
     assert "In this operation it is a recommendation" in " ".join(kept.reasons)
+    read = Finding.objects.select_related("engine__standing").get(pk=kept.pk)
+    due = due_of(read, on=today, station=technician.station)
+    assert due.sentence.startswith("It is the interval now. In this operation")
     standing = Standing.objects.get(engine=engine)
     assert (standing.overhaul_hours, standing.overhaul_binds) == (50_000, False)
     assert standing.overhaul_on == date(2032, 3, 1)  # twelve years since it was made
