@@ -120,11 +120,27 @@ def _shown(one: Provided, overhaul: Overhaul) -> ProvisionShown:
         against=fixed,
         missing=said.missing,
         ways=_ways(said, overhaul) if isinstance(said, Offer) else (),
-        entry="" if is_held else entry_words(one),
+        entry=_entry(one, overhaul),
         is_law=overhaul.is_law(said.id),
         decides=_decides(said.id, overhaul),
         note=_note(one, overhaul),
     )
+
+
+def _entry(one: Provided, overhaul: Overhaul) -> str:
+    """By when it must be entered; where it does not hold, only if that is over."""
+    said = one.said
+    if not isinstance(said, Offer) or one.holding is Holding.HOLDS:
+        return ""
+    if one.holding is Holding.DOES_NOT_HOLD and not _is_over(said, overhaul):
+        return ""
+    return entry_words(one)
+
+
+def _is_over(offer: Offer, overhaul: Overhaul) -> bool:
+    now, last = overhaul.file.core_hours, offer.enter_hours
+    by_hours = now is not None and last is not None and now > last
+    return by_hours or (offer.enter_on is not None and overhaul.on > offer.enter_on)
 
 
 def _decides(name: str, overhaul: Overhaul) -> str:

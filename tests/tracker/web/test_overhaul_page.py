@@ -91,12 +91,14 @@ def test_without_a_document_a_step_leads_to_where_it_is_said_that_it_is_embodied
 
 def test_what_nobody_can_change_is_said_to_be_so(page, interval, evaluated) -> None:
     base = interval(LAW)
-    interval(LONGER, when={"serial": ["90000.."]}, beside=base)
+    bound = {**LONGER, "enter_by": {"hours": 1000}}
+    interval(bound, when={"serial": ["90000.."]}, beside=base)
     engine = evaluated("commercial", serial="4731")
     [row] = offers(page, engine)
     assert row.startswith("does not hold 1 800 h SI-18-001")
     assert "Nobody can change this: Serial number 4731 is not 90000 or above." in row
     assert "No longer interval applies. Serial number 4731" in told(page, engine)
+    assert "entered" not in row  # a bound that is not passed is not what is against it
 
 
 def test_an_engine_past_the_entry_limit_is_told_so(page, interval, evaluated) -> None:
