@@ -326,11 +326,13 @@ def test_history_lists_valid_records_the_newest_first(
 def test_a_document_that_says_several_things_names_each_that_does_not_apply(
     sheet, engine, make_provision
 ) -> None:
-    first = make_provision(title="Inspect it", rule__condition={"serial": ["1"]})
+    first = make_provision(
+        number="SB-1", title="Inspect it", rule__condition={"serial": ["1"]}
+    )
     make_provision(
         revision=first.revision, title="Replace it", rule__condition={"serial": ["2"]}
     )
-    make_provision(title="Grease it", rule__condition={"serial": ["3"]})
+    make_provision(number="SB-2", title="Grease it", rule__condition={"serial": ["3"]})
     reasons = section(sheet(engine), "not-applicable").reasons
     label = f"rev. {first.revision.label}"
     assert [one.about for one in reasons][:2] == [
