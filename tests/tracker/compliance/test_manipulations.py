@@ -244,6 +244,27 @@ def test_a_document_that_was_exchanged_is_told(
     assert found.fault == "columns"
 
 
+@pytest.mark.parametrize("text", ["", "{", "[]", "null", "{}", "{} {}", '{"engine":1}'])
+def test_a_rewritten_text_that_is_no_record_is_told_and_stops_nothing(
+    ledgers: tuple[Engine, Engine], text: str
+) -> None:
+    one, other = ledgers
+    last = Record.objects.filter(engine=one).latest("sequence")
+    digest = record_hash(
+        previous=last.previous_hash, engine=one.chain_id, sequence=4, payload=text
+    )
+    with ledger_unprotected():
+        run(
+            f"UPDATE {T} SET payload = %s, hash = %s WHERE id = %s",
+            text,
+            digest,
+            last.pk,
+        )
+        run(f"UPDATE {T} SET hours = 1 WHERE id = %s", keys(other)[1])
+    found = [(one.sequence, one.fault) for one in breaks(Record.objects.all())]
+    assert found == [(4, "columns"), (2, "columns")]
+
+
 # -- what only the heads tell
 
 

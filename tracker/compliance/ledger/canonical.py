@@ -57,7 +57,7 @@ def canonical_moment(moment: datetime) -> str:
     return moment.astimezone(UTC).isoformat().replace("+00:00", "Z")
 
 
-def first_hash(engine: UUID) -> str:
+def first_hash(engine: UUID | str) -> str:
     """Return what stands as previous hash in the first record of an engine.
 
     It comes from the engine's identity, so that no chain can move to another engine.
@@ -65,7 +65,9 @@ def first_hash(engine: UUID) -> str:
     return _sha256(f"{ALGORITHM}\n{engine}")
 
 
-def record_hash(*, previous: str, engine: UUID, sequence: int, payload: str) -> str:
+def record_hash(
+    *, previous: str, engine: UUID | str, sequence: int, payload: str
+) -> str:
     """Return the hash of a record: algorithm, previous hash, engine, number, text."""
     return _sha256(f"{ALGORITHM}\n{previous}\n{engine}\n{sequence}\n{payload}")
 
@@ -79,7 +81,9 @@ def written_hours(hours: int | None) -> str | None:
     """Return hundredths of an hour as they stand in the text, "512.30"."""
     if hours is None:
         return None
-    return str(decimal_hours(hours))
+    if hours < 0:
+        return str(decimal_hours(hours))
+    return f"{hours // 100}.{hours % 100:02d}"
 
 
 def _sha256(text: str) -> str:

@@ -8,21 +8,23 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date, datetime
 from itertools import groupby
-from operator import attrgetter
+from operator import itemgetter
 from typing import Any, Final, Literal, NamedTuple
-from uuid import UUID
 
+from django.db.models import CharField, Manager, QuerySet
+from django.db.models.functions import Cast
+
+from notices.models import Provision, Revision, RuleVersion
+from tracker.accounts.models import User
 from tracker.compliance.ledger.attachments import AttachmentLost, open_attachment
 from tracker.compliance.ledger.canonical import (
-    canonical_moment,
     first_hash,
     record_hash,
     written_hours,
 )
 from tracker.compliance.models import Attachment, Record, RecordQuerySet
-from tracker.fleet.models import Engine
+from tracker.fleet.models import Engine, Part
 
 Fault = Literal["gap", "link", "payload", "columns", "attachments", "head", "file"]
 _SENTENCES: Final[dict[Fault, str]] = {
@@ -37,71 +39,51 @@ _SENTENCES: Final[dict[Fault, str]] = {
 
 
 class Row(NamedTuple):
-    """What is read of a record, in the order of `_COLUMNS`."""
+    """What is read of a record: columns of its own table only, in this order.
 
-    pk: int
+    `AS_READ`: what comes as the database writes it, which is not converted then.
+    """
+
     engine: int
-    chain_id: UUID
-    engine_station: int
+    pk: int
     sequence: int
     previous_hash: str
     hash: str
     payload: str
     station: int
-    handed_over: bool
+    came_along: str
     kind: str
     slot: str
-    on: date
+    day: str
     hours: int | None
     part_hours: int | None
     airframe_hours: int | None
     method: str
     result: str
-    en_route: bool
+    past_the_limit: str
     description: str
     document_number: str
     document_revision: str
-    recorded_at: datetime
-    recorded_by: UUID
-    revision: UUID | None
-    provision: UUID | None
+    moment: str
+    recorded_by: int
+    revision: int | None
+    provision: int | None
     rule: int | None
-    part: UUID | None
+    part: int | None
     voids: int | None
 
 
-_COLUMNS: Final = (
-    "pk",
-    "engine",
-    "engine__chain_id",
-    "engine__station",
-    "sequence",
-    "previous_hash",
-    "hash",
-    "payload",
-    "station",
-    "handed_over",
-    "kind",
-    "slot",
-    "on",
-    "hours",
-    "part_hours",
-    "airframe_hours",
-    "method",
-    "result",
-    "en_route",
-    "description",
-    "document_number",
-    "document_revision",
-    "recorded_at",
-    "recorded_by__public_id",
-    "revision__public_id",
-    "provision__public_id",
-    "rule__number",
-    "part__public_id",
-    "voids__sequence",
-)
+AS_READ: Final = {
+    "day": Cast("on", CharField()),
+    "moment": Cast("recorded_at", CharField()),
+    "came_along": Cast("handed_over", CharField()),
+    "past_the_limit": Cast("en_route", CharField()),
+}
+TRUE: Final = {"1", "true"}
 AT_ONCE: Final = 5_000
+_READ: Final = json.JSONDecoder().raw_decode
+_NO_RECORD: Final = (ValueError, LookupError, TypeError, AttributeError)
+_NOTHING: Final[dict[str, Any]] = {}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -128,89 +110,96 @@ def verify_chain(engine: Engine) -> Break | None:
 
 def breaks(records: RecordQuerySet) -> Iterator[Break]:
     """Yield the first break of each engine of which these are all records."""
-    attached = _Attached(records)
-    ordered = records.order_by("engine", "sequence").values_list(*_COLUMNS)
-    rows = map(Row._make, ordered.iterator(chunk_size=AT_ONCE))
-    for key, chain in groupby(rows, key=attrgetter("engine")):
-        found = _first_break(chain, attached)
+    named = _Named(records)
+    ordered = records.order_by("engine", "sequence").annotate(**AS_READ)
+    rows = ordered.values_list(*Row._fields).iterator(chunk_size=AT_ONCE)
+    for key, chain in groupby(map(Row._make, rows), key=itemgetter(0)):
+        found = _first_break(chain, named, *named.engines.get(key, ("", 0)))
         if found is not None:
             sequence, fault = found
-            engine = Engine.objects.select_related("engine_type").get(pk=key)
-            yield Break(engine=str(engine), sequence=sequence, fault=fault)
+            engine = Engine.objects.select_related("engine_type").filter(pk=key).first()
+            name = str(engine or f"engine {key}")
+            yield Break(engine=name, sequence=sequence, fault=fault)
 
 
-def _first_break(chain: Iterator[Row], attached: _Attached) -> tuple[int, Fault] | None:
-    previous: str | None = None
+def _first_break(
+    chain: Iterator[Row], named: _Named, chain_id: str, station: int
+) -> tuple[int, Fault] | None:
+    previous = first_hash(chain_id)
+    places: dict[int | None, int] = {}
     for expected, row in enumerate(chain, start=1):
-        if previous is None:
-            previous = first_hash(row.chain_id)
-        fault = _fault_of(row, attached, expected=expected, previous=previous)
-        if fault is not None:
-            return row.sequence, fault
-        previous = row.hash
+        sequence = row.sequence
+        if sequence != expected:
+            return sequence, "gap"
+        if row.previous_hash != previous:
+            return sequence, "link"
+        computed = record_hash(
+            previous=previous, engine=chain_id, sequence=sequence, payload=row.payload
+        )
+        if computed != row.hash:
+            return sequence, "payload"
+        try:
+            said, end = _READ(row.payload)
+            agree = (
+                end == len(row.payload)
+                and row.station == station
+                and said["engine"]["id"] == chain_id
+                and (said.get("voids") or {}).get("sequence") == places.get(row.voids)
+                and _columns_agree(row, said)
+                and (row.came_along in TRUE or _ids_agree(row, said, named))
+            )
+        except _NO_RECORD:
+            agree = False
+        if not agree:
+            return sequence, "columns"
+        if not named.files_agree(row.pk, said.get("attachments")):
+            return sequence, "attachments"
+        places[row.pk] = sequence
+        previous = computed
     return None
 
 
-def _fault_of(
-    row: Row, attached: _Attached, *, expected: int, previous: str
-) -> Fault | None:
-    if row.sequence != expected:
-        return "gap"
-    if row.previous_hash != previous:
-        return "link"
-    computed = record_hash(
-        previous=previous,
-        engine=row.chain_id,
-        sequence=row.sequence,
-        payload=row.payload,
-    )
-    if computed != row.hash:
-        return "payload"
-    said = json.loads(row.payload)
-    if not _columns_agree(row, said):
-        return "columns"
-    return None if attached.agrees(row.pk, said) else "attachments"
-
-
 def _columns_agree(row: Row, said: dict[str, Any]) -> bool:
-    document = said.get("document") or {}
+    document = said.get("document") or _NOTHING
     return (
         said["kind"] == row.kind
         and said["slot"] == row.slot
-        and said["on"] == row.on.isoformat()
+        and said["on"] == row.day
         and said.get("hours") == written_hours(row.hours)
         and said.get("part_hours") == written_hours(row.part_hours)
         and said.get("airframe_hours") == written_hours(row.airframe_hours)
         and said.get("method", "") == row.method
         and said.get("result", "") == row.result
-        and said.get("en_route", False) == row.en_route
+        and said.get("en_route", False) == (row.past_the_limit in TRUE)
         and said.get("work", "") == row.description
-        and said["recorded_at"] == canonical_moment(row.recorded_at)
-        and said["engine"]["id"] == str(row.chain_id)
-        and row.station == row.engine_station
+        and said["recorded_at"] == _moment(row.moment)
         and document.get("number", "") == row.document_number
         and document.get("revision", "") == row.document_revision
-        and (said.get("voids") or {}).get("sequence") == row.voids
-        and (row.handed_over or _ids_agree(row, said, document))
     )
 
 
-def _ids_agree(row: Row, said: dict[str, Any], document: dict[str, Any]) -> bool:
+def _moment(written: str) -> str:
+    """A time as a database writes it, as it stands in the text. Both keep it in UTC;
+
+    SQLite leaves out the zone, and PostgreSQL the zeros at the end of a fraction.
+    """
+    moment = written.removesuffix("+00").replace(" ", "T")
+    return f"{moment.ljust(26, '0') if '.' in moment else moment}Z"
+
+
+def _ids_agree(row: Row, said: dict[str, Any], named: _Named) -> bool:
     """Whether the rows that a record is tied to are those that its text names.
 
     They are not known at a station that the engine was handed over to.
     """
+    document = said.get("document") or _NOTHING
     return (
-        said["recorded_by"] == str(row.recorded_by)
-        and document.get("id") == _named(row.revision)
-        and document.get("provision_id") == _named(row.provision)
-        and document.get("rule") == row.rule
-        and (said.get("part") or {}).get("id") == _named(row.part)
+        said["recorded_by"] == named.people.get(row.recorded_by)
+        and document.get("id") == named.revisions.get(row.revision)
+        and document.get("provision_id") == named.provisions.get(row.provision)
+        and document.get("rule") == named.rules.get(row.rule)
+        and (said.get("part") or _NOTHING).get("id") == named.parts.get(row.part)
     )
-
-
-def _named(key: UUID | None) -> str | None:
-    return None if key is None else str(key)
 
 
 def lost_files(records: RecordQuerySet) -> Iterator[Break]:
@@ -229,20 +218,48 @@ def lost_files(records: RecordQuerySet) -> Iterator[Break]:
             )
 
 
-class _Attached:
-    """The rows of all attachments of some records, by the key of the record."""
+class _Named:
+    """All that the records are tied to, as their texts name it, by key. Seven queries.
+
+    A key that leads nowhere finds None, and then the text names something else.
+    """
 
     def __init__(self, records: RecordQuerySet) -> None:
-        rows = Attachment.objects.filter(record__in=records).order_by("record", "order")
-        columns = ("record", "order", "name", "media_type", "size", "sha256")
-        self._rows: dict[int, list[tuple[Any, ...]]] = {}
-        for record, *row in rows.values_list(*columns).iterator(chunk_size=AT_ONCE):
-            self._rows.setdefault(record, []).append(tuple(row))
+        engines = Engine.objects.filter(pk__in=records.values("engine"))
+        self.engines = {
+            key: (str(chain_id), station)
+            for key, chain_id, station in engines.values_list(
+                "pk", "chain_id", "station"
+            )
+        }
+        self.people = _ids(User.objects, records.values("recorded_by"))
+        self.revisions = _ids(Revision.objects, records.values("revision"))
+        self.provisions = _ids(Provision.objects, records.values("provision"))
+        self.parts = _ids(Part.objects, records.values("part"))
+        versions = RuleVersion.objects.filter(pk__in=records.values("rule"))
+        self.rules: dict[int | None, int] = dict(versions.values_list("pk", "number"))
+        self._files = _files_of(records)
 
-    def agrees(self, record: int, said: dict[str, Any]) -> bool:
-        """Whether the rows of a record are what its text names, in order."""
-        named = [
+    def files_agree(self, record: int, named: Any) -> bool:
+        """Whether the attachments of a record are what its text names, in order."""
+        rows = self._files.get(record)
+        if not named and rows is None:
+            return True
+        return rows == [
             (order, file["name"], file["media_type"], file["size"], file["sha256"])
-            for order, file in enumerate(said.get("attachments") or (), start=1)
+            for order, file in enumerate(named or (), start=1)
         ]
-        return self._rows.get(record, []) == named
+
+
+def _ids(rows: Manager[Any], keys: QuerySet[Any, Any]) -> dict[int | None, str]:
+    found = rows.filter(pk__in=keys).values_list("pk", "public_id")
+    return {key: str(public_id) for key, public_id in found}
+
+
+def _files_of(records: RecordQuerySet) -> dict[int, list[tuple[Any, ...]]]:
+    rows = Attachment.objects.filter(record__in=records).order_by("record", "order")
+    columns = ("record", "order", "name", "media_type", "size", "sha256")
+    found: dict[int, list[tuple[Any, ...]]] = {}
+    for record, *row in rows.values_list(*columns).iterator(chunk_size=AT_ONCE):
+        found.setdefault(record, []).append(tuple(row))
+    return found

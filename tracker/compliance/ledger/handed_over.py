@@ -41,11 +41,12 @@ def links_of(engine: Engine) -> list[Link]:
 
 def check_chain(chain_id: Any, links: Sequence[Link]) -> None:
     """Raise RuleError with the first place where the chain does not hold."""
-    previous = first_hash(chain_id)
+    engine = str(chain_id)
+    previous = first_hash(engine)
     for place, link in enumerate(links):
         digest = record_hash(
             previous=previous,
-            engine=chain_id,
+            engine=engine,
             sequence=place + 1,
             payload=link.payload,
         )
