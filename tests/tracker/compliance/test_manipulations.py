@@ -265,6 +265,43 @@ def test_a_rewritten_text_that_is_no_record_is_told_and_stops_nothing(
     assert found == [(4, "columns"), (2, "columns")]
 
 
+def test_files_that_a_rewritten_text_names_in_no_form_are_told(
+    ledgers: tuple[Engine, Engine],
+) -> None:
+    last = Record.objects.filter(engine=ledgers[0]).latest("sequence")
+    text = last.payload.replace('"attachments":[]', '"attachments":[1]')
+    digest = record_hash(
+        previous=last.previous_hash,
+        engine=ledgers[0].chain_id,
+        sequence=4,
+        payload=text,
+    )
+    with ledger_unprotected():
+        run(
+            f"UPDATE {T} SET payload = %s, hash = %s WHERE id = %s",
+            text,
+            digest,
+            last.pk,
+        )
+    [found] = breaks(Record.objects.all())
+    assert (found.sequence, found.fault) == (4, "attachments")
+
+
+@pytest.mark.parametrize("microsecond", [0, 1, 120_000, 999_999])
+def test_a_moment_of_any_fraction_is_found_as_it_was_written(
+    engine: Engine, technician: Viewer, now: Any, microsecond: int
+) -> None:
+    done = entry(date(2026, 11, 20), hours=51_000)
+    at = now.replace(microsecond=microsecond)
+    changes.record_work(technician, engine, done, at=at)
+    assert list(breaks(Record.objects.all())) == []
+    with ledger_unprotected():
+        later = at.replace(microsecond=(microsecond + 1) % 1_000_000)
+        run(f"UPDATE {T} SET recorded_at = %s", str(later.replace(tzinfo=None)))
+    [found] = breaks(Record.objects.all())
+    assert found.fault == "columns"
+
+
 # -- what only the heads tell
 
 

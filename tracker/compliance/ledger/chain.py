@@ -179,9 +179,9 @@ def _columns_agree(row: Row, said: dict[str, Any]) -> bool:
 
 
 def _moment(written: str) -> str:
-    """A time as a database writes it, as it stands in the text. Both keep it in UTC;
+    """Return a time, as a database writes it, as it stands in the text.
 
-    SQLite leaves out the zone, and PostgreSQL the zeros at the end of a fraction.
+    Both keep it in UTC. SQLite leaves out the zone, and PostgreSQL the zeros at the end of a fraction.
     """
     moment = written.removesuffix("+00").replace(" ", "T")
     return f"{moment.ljust(26, '0') if '.' in moment else moment}Z"
@@ -245,10 +245,13 @@ class _Named:
         rows = self._files.get(record)
         if not named and rows is None:
             return True
-        return rows == [
-            (order, file["name"], file["media_type"], file["size"], file["sha256"])
-            for order, file in enumerate(named or (), start=1)
-        ]
+        try:
+            return rows == [
+                (order, file["name"], file["media_type"], file["size"], file["sha256"])
+                for order, file in enumerate(named or (), start=1)
+            ]
+        except _NO_RECORD:
+            return False
 
 
 def _ids(rows: Manager[Any], keys: QuerySet[Any, Any]) -> dict[int | None, str]:
