@@ -77,7 +77,7 @@ class ProvisionFactory(DjangoModelFactory[Provision]):
 
     revision = factory.SubFactory(RevisionFactory, confirmed=True)
     station = factory.SelfAttribute("revision.station")
-    order = factory.Sequence(lambda n: n)
+    order = factory.Sequence(lambda n: n % 900)  # an item has three digits
     title = "Inspect the fuel pump"
 
     @factory.post_generation
