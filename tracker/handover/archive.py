@@ -114,9 +114,8 @@ def _unpacked(content: bytes) -> dict[str, bytes]:
                     found[each.filename] = file.read(each.file_size + 1)
             return found
     except (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError) as error:
-        raise RuleError([Fault("", f"The file is not a whole archive: {error}")]) from (
-            error
-        )
+        message = f"The file is not a whole archive ({error}). Ask for it again."
+        raise RuleError([Fault("", message)]) from error
 
 
 def _json(files: Mapping[str, bytes], name: str) -> Json:

@@ -32,7 +32,7 @@ def at(engine: Engine) -> str:
 def test_each_oil_stands_with_its_verdict_its_reason_and_its_range(
     page, make_engine, table: Callable[..., Provision]
 ) -> None:
-    table(row("15W-50"), NOTED, WARM, row("30", when={"type": ["MX-9*"]}))
+    table(row("15W-50"), NOTED, WARM, row("30", when={"type": ["ZX-9*"]}))
     engine = make_engine(operation=run(leaded_share="0"))
     response = page.get(at(engine))
     assert rows_of(response)[1:] == [
@@ -43,8 +43,8 @@ def test_each_oil_stands_with_its_verdict_its_reason_and_its_range(
         "not suited 20W-50 semi-synthetic Too thick for a start at −12 °C: the table "
         "gives it from 0 °C. from 32 °F to 122 °F from 0 °C to 50 °C unleaded or leaded",
         "not suited 30 semi-synthetic Type designation "
-        f"{engine.engine_type.designation} is not of the MX-9 series. Only where: Type "
-        "designation is of the MX-9 series. from −20 °C to 40 °C unleaded or leaded",
+        f"{engine.engine_type.designation} is not of the ZX-9 series. Only where: Type "
+        "designation is of the ZX-9 series. from −20 °C to 40 °C unleaded or leaded",
     ]
     said = words_of(response)
     assert (
@@ -112,7 +112,7 @@ def test_a_table_of_which_it_is_open_whether_it_counts_says_so(
     [
         ({}, "No oil that the current documents name covers the coming season"),
         (
-            {"rule__condition": {"type": ["MX-9*"]}},
+            {"rule__condition": {"type": ["ZX-9*"]}},
             "1 current table of oils is not about this engine, as of 24 November 2026.",
         ),
     ],

@@ -47,3 +47,7 @@ class OwnerForm(ActForm):
 
 class RemovalForm(SignForm, ActForm):
     """The password, before personal data is taken out for good."""
+
+    def __init__(self, *args: Any, **given: Any) -> None:
+        super().__init__(*args, **given)
+        self.fields["password"].help_text = "Asked again: this cannot be taken back."

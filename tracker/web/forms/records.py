@@ -188,7 +188,10 @@ class WorkForm(ApprovedForm):
         help_text="An annual, a 100-hour or a progressive inspection.",
     )
     extent = forms.CharField(
-        required=False, label="Which inspection, and its extent", max_length=300
+        required=False,
+        label="Which inspection, and its extent",
+        max_length=300,
+        widget=forms.TextInput({"size": "48"}),
     )
     discrepancies = forms.CharField(
         required=False,

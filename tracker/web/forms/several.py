@@ -26,7 +26,10 @@ class RowForm(forms.Form):
     take = forms.BooleanField(required=False, label="Done")
     hours = HoursField(required=False, label="Hours of the engine then")
     description = forms.CharField(
-        required=False, label="Work that was done", max_length=10_000
+        required=False,
+        label="Work that was done",
+        max_length=10_000,
+        widget=forms.Textarea({"rows": "2", "cols": "32"}),
     )
 
     def __init__(self, sent: Any, *, row: Signable) -> None:

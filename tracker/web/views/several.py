@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from uuid import UUID
 
@@ -65,11 +65,16 @@ def record_several(request: ViewedRequest, engine: UUID) -> HttpResponse:
         back=page_of(seen),
         template=TEMPLATE,
     )
-    return _signed(request, page, open_of_engine(request.viewer, seen))
+    rows = open_of_engine(request.viewer, seen)
+    return _signed(request, page, rows, of_engine=True)
 
 
 def _signed(
-    request: ViewedRequest, page: FormPage, rows: Sequence[Signable]
+    request: ViewedRequest,
+    page: FormPage,
+    rows: Sequence[Signable],
+    *,
+    of_engine: bool = False,
 ) -> HttpResponse:
     viewer = request.viewer
     mine = Record.objects.filter(
@@ -94,4 +99,7 @@ def _signed(
     def then(records: Sequence[Record]) -> str:
         return page.back
 
-    return signed(request, page, form, look=look, sign=sign, then=then)
+    def shown() -> Mapping[str, object]:
+        return {"of_engine": of_engine}
+
+    return signed(request, page, form, look=look, sign=sign, then=then, shown=shown)
