@@ -67,6 +67,7 @@ INSTALLED_APPS = [
     "notices",
     "tracker.fleet",
     "tracker.compliance",
+    "tracker.watch",
     "tracker.api",
     "tracker.web",
 ]

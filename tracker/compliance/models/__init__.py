@@ -3,6 +3,7 @@
 from tracker.compliance.models.answers import Answer, Declined
 from tracker.compliance.models.attachments import Attachment
 from tracker.compliance.models.enquiries import Enquiry
+from tracker.compliance.models.events import Event, EventKind, EventQuerySet
 from tracker.compliance.models.findings import (
     Closed,
     Finding,
@@ -24,6 +25,9 @@ __all__ = [
     "Closed",
     "Declined",
     "Enquiry",
+    "Event",
+    "EventKind",
+    "EventQuerySet",
     "Finding",
     "FindingQuerySet",
     "LongerInterval",

@@ -67,7 +67,8 @@ class Finding(models.Model):
     not passed, tolerance included; `latest_*`: the greatest. `told_by`: whether the
     first of these tells the state, or all of them do, or only `point`, the whole due
     point. `doubtful`: undetermined until a known limit is past; `fixed`: undetermined
-    whatever the day.
+    whatever the day. `noted`: one more than the rank of the state that was last noted
+    as an event, 0 where nothing has been.
     """
 
     public_id = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
@@ -106,6 +107,7 @@ class Finding(models.Model):
     reasons = models.JSONField(default=list)
     missing = models.JSONField(default=list)
     changed_at = models.DateTimeField()
+    noted = models.PositiveSmallIntegerField(default=0)
 
     objects = FindingQuerySet.as_manager()
 
@@ -155,6 +157,9 @@ class Standing(models.Model):
     kind or cannot be said), `overhaul_binds`, whether it is law in the engine's
     operation or may be, `overhaul_missing`, the facts that it hangs on, and
     `longer_interval`, the best outcome among extensions on offer, empty without any.
+    `again_on`: the first day on which the passing of days alone may give another answer.
+    `noted_longer`, `noted_read_on`: the outcome of extensions, and the date of the old
+    reading, that were last noted as events.
     """
 
     engine = models.OneToOneField(
@@ -179,6 +184,9 @@ class Standing(models.Model):
     longer_interval = models.CharField(
         max_length=14, choices=LongerInterval.choices, blank=True
     )
+    again_on = models.DateField(null=True, blank=True)
+    noted_longer = models.CharField(max_length=14, blank=True)
+    noted_read_on = models.DateField(null=True, blank=True)
 
     objects = StandingQuerySet.as_manager()
 

@@ -26,6 +26,7 @@ from tracker.fleet.models.history import (
 from tracker.fleet.models.meters import Meter, MeterKind, Reading
 from tracker.fleet.models.owners import Owner, OwnerKind, OwnerLogin
 from tracker.fleet.models.parts import Part, PartDescription, PartFitting
+from tracker.fleet.models.preferences import Preference, Units
 from tracker.fleet.models.sheets import SheetKind, WaitingSheet
 
 __all__ = [
@@ -52,6 +53,7 @@ __all__ = [
     "PartDescription",
     "PartFitting",
     "PartRole",
+    "Preference",
     "Reading",
     "Review",
     "Search",
@@ -59,6 +61,7 @@ __all__ = [
     "ServiceState",
     "SheetKind",
     "State",
+    "Units",
     "WaitingSheet",
     "serial_key",
     "serial_order",
