@@ -1,5 +1,7 @@
 """The smallest valid station, person and membership."""
 
+from datetime import UTC, datetime
+
 import factory
 from factory.django import DjangoModelFactory
 
@@ -32,3 +34,4 @@ class MembershipFactory(DjangoModelFactory[Membership]):
     station = factory.SubFactory(StationFactory)
     user = factory.SubFactory(UserFactory)
     role = Role.TECHNICIAN
+    joined_at = datetime(2025, 1, 1, tzinfo=UTC)  # before any day that a test plays on

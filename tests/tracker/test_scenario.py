@@ -37,6 +37,7 @@ from tracker.compliance.scenario import files
 from tracker.compliance.scenario.life import life
 from tracker.compliance.scenario.load import LoadedInPart, load
 from tracker.compliance.scenario.stage import Stage
+from tracker.compliance.states import lead_of
 from tracker.compliance.summary import status_of
 from tracker.fleet.models import Engine, FuelKind, FuelRecord, FuelUnit, Reading
 
@@ -446,7 +447,8 @@ def what_is_shown_is_plausible(station: Station) -> None:
     late = {
         str(finding): due.late.hours
         for finding in findings
-        if (due := due_of(finding, on=TODAY, station=station)).late and due.late.hours
+        if (due := due_of(finding, on=TODAY, lead=lead_of(station))).late
+        and due.late.hours
     }
     assert all(hours <= 10_000 for hours in late.values()), late
     pages = Record.objects.filter(payload__contains="transcribed from logbook, page")

@@ -10,12 +10,13 @@ from typing import Any
 from django.db.models import Count, F
 
 from notices.models import Provision, Publication, Revision
-from notices.rules.compliance_time import Due, Forecast
+from notices.rules.compliance_time import Due, Forecast, Lead
 from tracker.accounts.access import Viewer
 from tracker.compliance.models import Finding, FindingQuerySet
 from tracker.compliance.states import (
     WORDS,
     due_of,
+    lead_of,
     rank_in_sql,
     ranks_by_point,
     still_open,
@@ -128,7 +129,7 @@ def due_list(
     `states`: words of `WORDS`, None for all. A page beyond the last is the last.
     """
     findings = _open(viewer, engine=engine, owner=owner, publication=publication)
-    ranked = with_rank(findings, viewer, on)
+    ranked = with_rank(findings, lead_of(viewer.station), on)
     counts = _counts(ranked)
     wanted = [r for r, word in enumerate(WORDS) if states is None or word in states]
     total = sum(counts[WORDS[rank]] for rank in wanted)
@@ -160,9 +161,10 @@ def due_rows(
 ) -> tuple[DueRow, ...]:
     """Return rows for findings that were read with engine, standing and provision."""
     parts = named_parts(row.part_id for row in findings)
+    lead = lead_of(viewer.station)
     rows = []
     for finding in findings:
-        due = due_of(finding, on=on, station=viewer.station)
+        due = due_of(finding, on=on, lead=lead)
         part = parts.get(finding.part_id or 0, "")
         rows.append(DueRow(finding=finding, due=due, word=word_of(due), part=part))
     return tuple(rows)
@@ -170,7 +172,8 @@ def due_rows(
 
 def counts(viewer: Viewer, on: date, *, engine: Engine | None = None) -> dict[str, int]:
     """Return how many open findings of each state there are. Two queries."""
-    return _counts(with_rank(_open(viewer, engine=engine), viewer, on))
+    findings = _open(viewer, engine=engine)
+    return _counts(with_rank(findings, lead_of(viewer.station), on))
 
 
 def _open(
@@ -190,15 +193,15 @@ def _open(
     return findings
 
 
-def with_rank(findings: FindingQuerySet, viewer: Viewer, on: date) -> Any:
+def with_rank(findings: FindingQuerySet, lead: Lead, on: date) -> Any:
     """Return the findings with their rank, those without a place in the list left out."""
     decided: dict[int, list[int]] = {}
     without: list[int] = []
-    unclear = findings.filter(told_by_point(on, viewer.station))
-    for key, rank in ranks_by_point(unclear, on=on, station=viewer.station):
+    unclear = findings.filter(told_by_point(on, lead))
+    for key, rank in ranks_by_point(unclear, on=on, lead=lead):
         (without if rank is None else decided.setdefault(rank, [])).append(key)
     ranked = findings.exclude(pk__in=without) if without else findings
-    return ranked.annotate(rank=rank_in_sql(on, viewer.station, decided))
+    return ranked.annotate(rank=rank_in_sql(on, lead, decided))
 
 
 def _counts(ranked: Any) -> dict[str, int]:

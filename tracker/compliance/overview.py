@@ -18,7 +18,7 @@ from tracker.accounts.access import Viewer
 from tracker.compliance.due import DueRow
 from tracker.compliance.models import Closed, Declined, Finding, Record, RecordKind
 from tracker.compliance.models.findings import Standing
-from tracker.compliance.states import WORDS, due_of, word_of
+from tracker.compliance.states import WORDS, due_of, lead_of, word_of
 from tracker.fleet.models import (
     Engine,
     Fitting,
@@ -190,7 +190,7 @@ def _rows(
         "pk",
     ):
         finding.engine = engine
-        due = due_of(finding, on=on, station=viewer.station)
+        due = due_of(finding, on=on, lead=lead_of(viewer.station))
         part = parts.get(finding.part_id or 0)
         rows.append(
             DueRow(

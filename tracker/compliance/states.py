@@ -68,7 +68,7 @@ def rate_from(standing: Standing | None) -> Rate | None:
     return Rate(a_day=kept["a_day"], low=kept["low"], high=kept["high"])
 
 
-def due_of(finding: Finding, *, on: date, station: Station) -> Due:
+def due_of(finding: Finding, *, on: date, lead: Lead) -> Due:
     """Return the exact state of a finding. It is read with its engine and standing."""
     engine = finding.engine
     standing = getattr(engine, "standing", None)
@@ -79,7 +79,7 @@ def due_of(finding: Finding, *, on: date, station: Station) -> Due:
             DuePoint.from_json(finding.point),
             on=on,
             hours=hours,
-            lead=lead_of(station),
+            lead=lead,
             rate=rate_from(standing),
             reading_on=engine.read_on,
             meter=standing.meter if standing is not None and standing.meter else None,
@@ -100,7 +100,7 @@ def worded(due: Due) -> Due:
 
 
 def ranks_by_point(
-    findings: FindingQuerySet, *, on: date, station: Station
+    findings: FindingQuerySet, *, on: date, lead: Lead
 ) -> Iterator[tuple[int, int | None]]:
     """Yield the key of each finding with its rank. Reads no more than that takes."""
     rows: Any = findings.select_related(None).values_list(
@@ -111,7 +111,6 @@ def ranks_by_point(
         "engine__standing__zero",
         "engine__standing__hours_a_day",
     )
-    lead = lead_of(station)
     for key, point, hours_now, read_on, zero, a_day in rows:
         due = brief_at(
             DuePoint.from_json(point, bare=True),
@@ -153,12 +152,12 @@ def still_open(findings: FindingQuerySet) -> FindingQuerySet:
     return findings.filter(closed=Closed.OPEN)
 
 
-def told_by_point(on: date, station: Station) -> Q:
+def told_by_point(on: date, lead: Lead) -> Q:
     """Return which open findings only the whole point can tell."""
-    return Q(told_by=ToldBy.POINT, fixed=False) & _near(on, station)
+    return Q(told_by=ToldBy.POINT, fixed=False) & _near(on, lead)
 
 
-def rank_in_sql(on: date, station: Station, decided: dict[int, list[int]]) -> Case:
+def rank_in_sql(on: date, lead: Lead, decided: dict[int, list[int]]) -> Case:
     """Return the rank as an expression. `decided`: keys of findings by their rank."""
     first, last = Q(told_by=ToldBy.FIRST), Q(told_by=ToldBy.LAST)
     hours, may = F("engine__hours_now"), _hours_by_now(on)
@@ -176,8 +175,8 @@ def rank_in_sql(on: date, station: Station, decided: dict[int, list[int]]) -> Ca
         When(last & _all_past(on, hours), then=Value(_OVERDUE)),
         When(first & Q(overdue_hours__lt=may), then=Value(_OVERDUE)),
         When(last & _all_past(on, may), then=Value(_OVERDUE)),
-        When(first & _within_lead(on, station), then=Value(_COMING)),
-        When(last & _all_within_lead(on, station), then=Value(_COMING)),
+        When(first & _within_lead(on, lead), then=Value(_COMING)),
+        When(last & _all_within_lead(on, lead), then=Value(_COMING)),
         default=Value(_OUTSTANDING),
         output_field=IntegerField(),
     )
@@ -192,25 +191,28 @@ def _all_past(on: date, hours: Any) -> Q:
     return by_hours & (Q(latest_date=None) | Q(latest_date__lt=on))
 
 
-def _near(on: date, station: Station) -> Q:
+def _near(on: date, lead: Lead) -> Q:
     unread = Q(engine__hours_now=None, overdue_hours__isnull=False)
-    return _within_lead(on, station) | Q(earliest_hours__lt=_hours_by_now(on)) | unread
+    return _within_lead(on, lead) | Q(earliest_hours__lt=_hours_by_now(on)) | unread
 
 
-def _within_lead(on: date, station: Station) -> Q:
-    reached, last = _leads(on, station)
+def _within_lead(on: date, lead: Lead) -> Q:
+    reached, last = _leads(on, lead)
     return Q(earliest_hours__lte=reached) | Q(earliest_date__lte=last)
 
 
-def _all_within_lead(on: date, station: Station) -> Q:
-    reached, last = _leads(on, station)
+def _all_within_lead(on: date, lead: Lead) -> Q:
+    reached, last = _leads(on, lead)
     by_hours = Q(latest_hours=None) | Q(latest_hours__lte=reached)
     return by_hours & (Q(latest_date=None) | Q(latest_date__lte=last))
 
 
-def _leads(on: date, station: Station) -> tuple[Any, date]:
-    last = on + timedelta(days=min(station.lead_days, (date.max - on).days))
-    return F("engine__hours_now") + station.lead_hours, last
+def _leads(on: date, lead: Lead) -> tuple[Any, date]:
+    """A lead of a station or an owner, which says something of both kinds."""
+    assert lead.hours is not None, "a lead of hours"
+    assert lead.days is not None, "a lead of days"
+    last = on + timedelta(days=min(lead.days, (date.max - on).days))
+    return F("engine__hours_now") + int(lead.hours), last
 
 
 def _hours_by_now(on: date) -> Any:

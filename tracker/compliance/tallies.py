@@ -14,7 +14,7 @@ from notices.models import Publication, Revision
 from tracker.accounts.access import Viewer
 from tracker.compliance.due import with_rank
 from tracker.compliance.models import Finding, Standing
-from tracker.compliance.states import WORDS, still_open
+from tracker.compliance.states import WORDS, lead_of, still_open
 from tracker.fleet.models import Engine, Owner
 
 NOTHING_OPEN: Final = "nothing due"
@@ -68,7 +68,7 @@ def _counts(
 ) -> dict[int, Counts]:
     findings = still_open(Finding.objects.visible_to(viewer))
     chosen = findings.filter(**{f"{by}__in": list(keys)})
-    rows = with_rank(chosen, viewer, on).order_by().values(by, "rank")
+    rows = with_rank(chosen, lead_of(viewer.station), on).order_by().values(by, "rank")
     found: dict[int, Counts] = defaultdict(dict)
     for row in rows.annotate(found=Count("pk")):
         found[row[by]][WORDS[row["rank"]]] = row["found"]

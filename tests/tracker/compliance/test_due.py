@@ -14,7 +14,7 @@ from tracker.compliance import changes
 from tracker.compliance.due import counts, due_list
 from tracker.compliance.gaps import missing_facts, old_readings
 from tracker.compliance.models import Finding
-from tracker.compliance.states import WORDS, due_of, rank_of
+from tracker.compliance.states import WORDS, due_of, lead_of, rank_of
 from tracker.fleet.models import Engine
 from tracker.fleet.register import give_login
 
@@ -76,7 +76,7 @@ def test_sql_and_the_whole_point_agree_on_every_state(
     page = due_list(technician, today, size=1000)
     assert page.total == len(STATES) * 3
     for row in page.rows:
-        exact = rank_of(due_of(row.finding, on=today, station=technician.station))
+        exact = rank_of(due_of(row.finding, on=today, lead=lead_of(technician.station)))
         assert row.finding.rank == exact, row.sentence  # type: ignore[attr-defined]  # annotated
 
 

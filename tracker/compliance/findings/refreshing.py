@@ -13,6 +13,7 @@ from notices.rules.designations import designation
 from notices.rules.evaluate import Outcome
 from notices.rules.times.history import Rate
 from tracker.accounts.models import Station
+from tracker.compliance.events import note_endings, note_events
 from tracker.compliance.facts import EngineFile, engine_files
 from tracker.compliance.findings.assessing import Assessment, kept_assessments
 from tracker.compliance.findings.columns import closed_columns, point_columns
@@ -102,8 +103,9 @@ def refresh(
         rules = library.for_engines(file.facts for file in files.values())
         intervals = _intervals(interval_rules(rules), files.values(), on=on)
         wanted = _wanted(rules, files.values(), intervals, on=on, at=at)
-        changed += _write_differences(wanted, _stored(some))
+        changed += _write_differences(wanted, _stored(some), on=on, at=at)
         _write_standing(files.values(), intervals, on=on, at=at, counts=counts)
+        note_events(station, list(files), on=on, at=at)
     return changed
 
 
@@ -150,9 +152,11 @@ def _refresh_for(
         files = engine_files(some, on=on)
         intervals = _intervals(interval_rules(rules), files.values(), on=on)
         wanted = _wanted(rules, files.values(), intervals, on=on, at=at)
-        changed += _write_differences(wanted, _stored(some, publications))
+        stored = _stored(some, publications)
+        changed += _write_differences(wanted, stored, on=on, at=at)
         if about_intervals:
             _write_intervals(files.values(), intervals)
+        note_events(station, list(files), on=on, at=at)
     return changed
 
 
@@ -219,7 +223,11 @@ def _stored(
 
 
 def _write_differences(
-    wanted: dict[Key, Finding], stored: dict[Key, Finding]
+    wanted: dict[Key, Finding],
+    stored: dict[Key, Finding],
+    *,
+    on: date,
+    at: datetime,
 ) -> Changed:
     added = [row for key, row in wanted.items() if key not in stored]
     changed = []
@@ -228,9 +236,10 @@ def _write_differences(
         if old is not None and _differs(old, row):
             row.pk, row.public_id = old.pk, old.public_id
             changed.append(row)
-    removed = [row.pk for key, row in stored.items() if key not in wanted]
+    removed = [row for key, row in stored.items() if key not in wanted]
     if removed:
-        Finding.objects.filter(pk__in=removed).delete()
+        note_endings(removed, added, on=on, at=at)
+        Finding.objects.filter(pk__in=[row.pk for row in removed]).delete()
     Finding.objects.bulk_create(added, batch_size=AT_ONCE)
     Finding.objects.bulk_create(
         changed,

@@ -1,0 +1,125 @@
+"""What is noted of findings that go: they apply no longer, or a revision took over."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from datetime import date, datetime
+from typing import Final
+
+from notices.models import Provision, Revision
+from tracker.compliance.events.writing import (
+    is_mandatory,
+    key_of,
+    said_of_document,
+    write_events,
+)
+from tracker.compliance.models import Event, EventKind, Finding
+
+QUIET: Final = 5
+"""`Finding.noted` of what is outstanding: it was told of, and nothing presses."""
+
+
+def note_endings(
+    removed: Sequence[Finding], added: Sequence[Finding], *, on: date, at: datetime
+) -> None:
+    """Note what ends for engines, before its findings are deleted.
+
+    Where another revision of the same document has findings for the engine, one event
+    says that it took over, and the new ones (not saved yet) count as told of. Four
+    queries more where anything ends that was noted, else none.
+    """
+    known = [row for row in removed if row.noted]
+    if not known:
+        return
+    provisions = _provisions({row.provision_id for row in (*known, *added)})
+    following = {_matter(row, provisions): row for row in added}
+    before = {_matter(row, provisions) for row in known}
+    for row in added:
+        if _matter(row, provisions) in before and _is_later(row, known, provisions):
+            row.noted = QUIET
+    current = set(
+        Revision.objects.current(on)
+        .filter(pk__in={one.revision_id for one in provisions.values()})
+        .values_list("pk", flat=True)
+    )
+    write_events(
+        _replaced(row, provisions, following, on=on, at=at)
+        or _ended(row, provisions[row.provision_id], current, on=on, at=at)
+        for row in known
+    )
+
+
+def _provisions(keys: Collection[int]) -> dict[int, Provision]:
+    rows = Provision.objects.filter(pk__in=keys)
+    return rows.select_related("revision__publication").in_bulk()
+
+
+def _matter(row: Finding, provisions: Mapping[int, Provision]) -> tuple[int, int]:
+    """Which engine and which document it is about."""
+    return row.engine_id, provisions[row.provision_id].revision.publication_id
+
+
+def _is_later(
+    row: Finding, removed: Sequence[Finding], provisions: Mapping[int, Provision]
+) -> bool:
+    """Whether it comes from another revision than those that go."""
+    gone = {
+        provisions[one.provision_id].revision_id
+        for one in removed
+        if one.engine_id == row.engine_id
+    }
+    return provisions[row.provision_id].revision_id not in gone
+
+
+def _replaced(
+    row: Finding,
+    provisions: Mapping[int, Provision],
+    following: Mapping[tuple[int, int], Finding],
+    *,
+    on: date,
+    at: datetime,
+) -> Event | None:
+    """That a revision took over; None where no other one speaks of the engine."""
+    follower = following.get(_matter(row, provisions))
+    if follower is None:
+        return None
+    ended, next_one = provisions[row.provision_id], provisions[follower.provision_id]
+    before, now = ended.revision, next_one.revision
+    if now == before:
+        return None
+    reason = f"Revision {now.label} has taken over from revision {before.label}."
+    return Event(
+        station_id=row.station_id,
+        engine_id=row.engine_id,
+        provision=next_one,
+        kind=EventKind.SUPERSEDED,
+        key=key_of("superseded", row.engine_id, now.public_id),
+        mandatory=is_mandatory(now.publication, next_one),
+        said={
+            **said_of_document(next_one),
+            "title": now.publication.title,
+            "reasons": [reason, *([now.summary] if now.summary else [])],
+        },
+        happened_on=on,
+        noted_at=at,
+    )
+
+
+def _ended(
+    row: Finding, ended: Provision, current: Collection[int], *, on: date, at: datetime
+) -> Event:
+    reason = "It does not apply as the engine's facts now stand."
+    if ended.revision_id not in current:
+        reason = f"Revision {ended.revision.label} is no longer current."
+    return Event(
+        station_id=row.station_id,
+        engine_id=row.engine_id,
+        part_id=row.part_id,
+        provision=ended,
+        kind=EventKind.ENDED,
+        key=key_of("ended", row.public_id),
+        mandatory=is_mandatory(ended.revision.publication, ended),
+        said={**said_of_document(ended), "reasons": [reason]},
+        happened_on=on,
+        noted_at=at,
+    )
