@@ -12,6 +12,7 @@ from django.db.models import Count, F
 from notices.models import Provision, Publication, Revision
 from notices.rules.compliance_time import Due, Forecast, Lead
 from tracker.accounts.access import Viewer
+from tracker.compliance.many_keys import among
 from tracker.compliance.models import Finding, FindingQuerySet
 from tracker.compliance.states import (
     WORDS,
@@ -200,7 +201,7 @@ def with_rank(findings: FindingQuerySet, lead: Lead, on: date) -> Any:
     unclear = findings.filter(told_by_point(on, lead))
     for key, rank in ranks_by_point(unclear, on=on, lead=lead):
         (without if rank is None else decided.setdefault(rank, [])).append(key)
-    ranked = findings.exclude(pk__in=without) if without else findings
+    ranked = findings.exclude(pk__in=among(without)) if without else findings
     return ranked.annotate(rank=rank_in_sql(on, lead, decided))
 
 

@@ -28,6 +28,7 @@ from notices.rules.compliance_time import (
 from notices.rules.facts import UNKNOWN, Hours
 from notices.rules.times.points import Leaf, PointKind
 from tracker.accounts.models import Station
+from tracker.compliance.many_keys import among
 from tracker.compliance.models import (
     Closed,
     Finding,
@@ -163,7 +164,9 @@ def rank_in_sql(on: date, lead: Lead, decided: dict[int, list[int]]) -> Case:
     hours, may = F("engine__hours_now"), _hours_by_now(on)
     unread = Q(engine__hours_now=None, overdue_hours__isnull=False)
     known = [
-        When(pk__in=keys, then=Value(rank)) for rank, keys in decided.items() if keys
+        When(pk__in=among(keys), then=Value(rank))
+        for rank, keys in decided.items()
+        if keys
     ]
     return Case(
         *known,
