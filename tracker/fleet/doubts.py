@@ -6,6 +6,7 @@ every limit that is counted in hours.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 from fractions import Fraction
 from math import ceil
@@ -43,10 +44,23 @@ def doubt_about(
     earlier = [one for one in readings if wrong is None or one.pk != wrong.pk]
     if not earlier:
         return ""
-    last = earlier[-1]
-    run = shown + (meter or meter_on(engine, on)).offset - last.hours
+    hours = shown + (meter or meter_on(engine, on)).offset
+    return doubt_beside(earlier, on=on, hours=hours)
+
+
+def doubt_beside(earlier: Sequence[Reading], *, on: date, hours: int) -> str:
+    """Return the same beside readings that were read before, in the order of days.
+
+    `hours`: on the engine's axis. Without a reading on that day or before it there is
+    nothing to compare with.
+    """
+    before = [one for one in earlier if one.on <= on]
+    if not before:
+        return ""
+    last = before[-1]
+    run = hours - last.hours
     days = max((on - last.on).days, 1)
-    usual = _usual(earlier)
+    usual = _usual(before)
     if run <= NEVER_ASKED or not _is_far(Fraction(run, days), usual):
         return ""
     span = "in a day" if days == 1 else f"in {days} days"
@@ -61,7 +75,7 @@ def _is_far(a_day: Fraction, usual: Fraction | None) -> bool:
     return a_day > LONG_DAY or (usual is not None and a_day > TIMES_USUAL * usual)
 
 
-def _usual(readings: list[Reading]) -> Fraction | None:
+def _usual(readings: Sequence[Reading]) -> Fraction | None:
     """Return the upper end of the utilisation up to the last reading."""
     read = [CoreReading(on=one.on, hours=Hours(one.hours)) for one in readings]
     rate = utilisation(read, readings[-1].on)

@@ -79,6 +79,26 @@ def test_good_rows_go_in_only_if_the_person_says_so(page: Client) -> None:
     assert not WaitingSheet.objects.exists()
 
 
+def test_hours_in_question_go_in_only_if_the_person_says_they_are_right(
+    page: Client,
+) -> None:
+    """A slip of one figure is asked about, as it is where one reading is entered."""
+    first = b"type,serial,TSN hours,reading date\nMX-4,4001,400,2026-01-10\n"
+    address = waiting(page, first)
+    page.post(address, {"digest": WaitingSheet.objects.get().digest})
+    address = waiting(page, first.replace(b"400,2026-01-10", b"900,2026-02-10"))
+    look = said(page.get(address))
+    assert "In question These can be, but mean far more use" in look
+    assert "500.0 h in 31 days" in look.replace("\u202f", " ").replace("\xa0", " ")
+    sent = {"digest": WaitingSheet.objects.get().digest}
+    refused = page.post(address, sent)
+    assert refused.status_code == 422
+    assert "1 rows hold figures in question." in said(refused)
+    assert Engine.objects.get().hours_now == 40_000
+    page.post(address, {**sent, "confirmed": "on"})
+    assert Engine.objects.get().hours_now == 90_000
+
+
 def test_the_same_sheet_twice_changes_nothing(page: Client) -> None:
     address = waiting(page, GOOD)
     page.post(address, {"digest": WaitingSheet.objects.get().digest})

@@ -64,14 +64,16 @@ def import_fleet(
     digest: str,
     at: datetime,
     good_rows_only: bool = False,
+    confirmed: bool = False,
 ) -> Imported:
     """Write a fleet sheet. `digest`: of the file that was looked at.
 
-    Refused if it is another file now, or holds a bad row and `good_rows_only` is off.
+    Refused if it is another file now, or holds a bad row and `good_rows_only` is off,
+    or a figure in question that nobody has `confirmed`.
     """
     with _importing(viewer, Right.IMPORT_FLEET, at) as touched:
         plan = look_at_fleet(viewer, content, name, at=at)
-        _check(plan, digest, good_rows_only)
+        _check(plan, digest, good_rows_only=good_rows_only, confirmed=confirmed)
         engines = apply_fleet(plan, station=viewer.station, by=viewer.user, at=at)
         touched(engines)
     return Imported(plan=plan, engines=len(engines))
@@ -85,11 +87,12 @@ def import_parts(
     digest: str,
     at: datetime,
     good_rows_only: bool = False,
+    confirmed: bool = False,
 ) -> Imported:
     """Write a parts sheet, as `import_fleet` writes a fleet sheet."""
     with _importing(viewer, Right.IMPORT_FLEET, at) as touched:
         plan = look_at_parts(viewer, content, name, at=at)
-        _check(plan, digest, good_rows_only)
+        _check(plan, digest, good_rows_only=good_rows_only, confirmed=confirmed)
         engines = apply_parts(plan, by=viewer.user, at=at)
         touched(engines)
     return Imported(plan=plan, engines=len(engines))
@@ -103,11 +106,12 @@ def import_compliance(
     digest: str,
     at: datetime,
     good_rows_only: bool = False,
+    confirmed: bool = False,
 ) -> Imported:
     """Add the records of a sheet of past compliance, as transcribed from logbooks."""
     with _importing(viewer, Right.RECORD_WORK, at) as touched:
         plan = look_at_compliance(viewer, content, name, at=at)
-        _check(plan, digest, good_rows_only)
+        _check(plan, digest, good_rows_only=good_rows_only, confirmed=confirmed)
         engines = apply_compliance(plan, by=viewer.user, at=at)
         touched(engines)
     return Imported(plan=plan, engines=len(engines))
@@ -124,7 +128,9 @@ def _importing(
         refresh_engines(viewer, keys, at=at)
 
 
-def _check(plan: Plan[Any], digest: str, good_rows_only: bool) -> None:
+def _check(
+    plan: Plan[Any], digest: str, *, good_rows_only: bool, confirmed: bool
+) -> None:
     if plan.digest != digest:
         raise Refused(
             "file", "This is not the file that was looked at. Look at it first."
@@ -134,4 +140,10 @@ def _check(plan: Plan[Any], digest: str, good_rows_only: bool) -> None:
             "good_rows_only",
             f"{len(plan.faults)} rows cannot be taken. Correct the file, or say that "
             "only the good rows are to be taken.",
+        )
+    if plan.in_question and not confirmed:
+        raise Refused(
+            "confirmed",
+            f"{len(plan.in_question)} rows hold figures in question. Correct the file, "
+            "or say that they are right.",
         )

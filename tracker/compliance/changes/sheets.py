@@ -74,6 +74,7 @@ def import_sheet(
     digest: str,
     at: datetime,
     good_rows_only: bool = False,
+    confirmed: bool = False,
 ) -> Imported:
     """Write a waiting sheet and drop it. `digest`: of what was looked at.
 
@@ -87,6 +88,7 @@ def import_sheet(
         digest=digest,
         at=at,
         good_rows_only=good_rows_only,
+        confirmed=confirmed,
     )
     with entering(viewer, _RIGHTS[SheetKind(sheet.kind)]):
         WaitingSheet.objects.visible_to(viewer).filter(pk=sheet.pk).delete()

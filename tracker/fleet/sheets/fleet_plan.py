@@ -15,6 +15,7 @@ from zoneinfo import ZoneInfo
 from notices.rules.designations import designation, plain_text
 from tracker.accounts.models import Station
 from tracker.fleet.axis import Mark, marks_of, why_not
+from tracker.fleet.doubts import doubt_beside
 from tracker.fleet.engine_entries import (
     FittingFacts,
     IdentityFacts,
@@ -183,6 +184,7 @@ def _planned(
         about=f"{engine_type.designation}, serial {entry.identity.serial}",
         action=action,
         changes=changes,
+        doubt=_doubt(values, engine, register.kept),
         wish=EngineWish(
             engine=engine,
             entry=entry,
@@ -194,6 +196,17 @@ def _planned(
                 if name not in kept.get("embodied modifications", ())
             ),
         ),
+    )
+
+
+def _doubt(values: Mapping[str, Any], engine: Engine | None, kept: KeptRows) -> str:
+    """Return why a new reading of an engine in care is in question, if it is."""
+    if engine is None or "TSN hours" not in values:
+        return ""
+    return doubt_beside(
+        kept.readings[engine.pk],
+        on=values["reading date"],
+        hours=values["TSN hours"] + (engine.hours_at_new or 0),
     )
 
 

@@ -64,13 +64,17 @@ class Entered:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlannedRow(Generic[Wish]):
-    """A good row. `about`: what it is about, to read; `wish`: what would be written."""
+    """A good row. `about`: what it is about, to read; `wish`: what would be written.
+
+    `doubt`: why a figure in it is in question although it can be; empty if none is.
+    """
 
     line: int
     about: str
     action: Action
     changes: tuple[Change, ...]
     wish: Wish
+    doubt: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,6 +96,10 @@ class Plan(Generic[Wish]):
     @property
     def to_change(self) -> tuple[PlannedRow[Wish], ...]:
         return self.of(Action.CHANGE)
+
+    @property
+    def in_question(self) -> tuple[PlannedRow[Wish], ...]:
+        return tuple(row for row in self.rows if row.doubt)
 
     @property
     def unchanged(self) -> tuple[PlannedRow[Wish], ...]:

@@ -33,7 +33,9 @@ class UploadForm(ActForm):
 
 
 class ImportForm(ActForm):
-    """`has_faults`: whether the sheet held bad rows when it was looked at."""
+    """`has_faults`, `has_doubts`: whether the sheet held bad rows, or figures in
+    question, when it was looked at.
+    """
 
     NAMES: ClassVar[dict[str, str]] = {"file": "digest"}
 
@@ -42,7 +44,15 @@ class ImportForm(ActForm):
         required=False, label="Leave the bad rows out and take only the good ones"
     )
 
-    def __init__(self, data: Any, *, digest: str, has_faults: bool) -> None:
+    confirmed = forms.BooleanField(
+        required=False, label="The figures in question are right"
+    )
+
+    def __init__(
+        self, data: Any, *, digest: str, has_faults: bool, has_doubts: bool
+    ) -> None:
         super().__init__(data, initial={"digest": digest})
+        if not has_doubts:
+            del self.fields["confirmed"]
         if not has_faults:
             del self.fields["good_rows_only"]

@@ -118,6 +118,7 @@ def look(request: ViewedRequest, sheet: UUID) -> HttpResponse:
         sent(request),
         digest=waiting.digest,
         has_faults=plan is None or bool(plan.faults),
+        has_doubts=plan is None or bool(plan.in_question),
     )
     page = FormPage(
         heading=waiting.name,
@@ -134,6 +135,7 @@ def look(request: ViewedRequest, sheet: UUID) -> HttpResponse:
             waiting,
             digest=form.cleaned_data["digest"],
             good_rows_only=form.cleaned_data.get("good_rows_only", False),
+            confirmed=form.cleaned_data.get("confirmed", False),
             at=at,
         )
 
@@ -223,6 +225,7 @@ def _shown(
         "faults": page,
         "bad_lines": len({fault.line for fault in plan.faults}),
         "to_change": plan.to_change[:ROWS_SHOWN],
+        "in_question": plan.in_question[:ROWS_SHOWN],
         "to_add": plan.to_add[:ROWS_SHOWN],
     }
 
