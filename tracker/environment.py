@@ -2,6 +2,7 @@
 
 import difflib
 import os
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -29,6 +30,7 @@ KNOWN = SECRETS | {
     "TRACKER_PRODUCTION",
     "TRACKER_PROXIES",
     "TRACKER_TRUSTED_ORIGINS",
+    "TRACKER_WEBHOOK_HOSTS",
 }
 TRUE = frozenset({"1", "true", "yes", "on"})
 FALSE = frozenset({"0", "false", "no", "off", ""})
@@ -98,6 +100,17 @@ def env_list(name: str, default: list[str]) -> list[str]:
     """Read items separated by commas."""
     raw = env_text(name, ",".join(default))
     return [item.strip() for item in raw.split(",") if item.strip()]
+
+
+def env_hosts(name: str) -> list[str]:
+    """Read hosts separated by commas, each alone or with a port after a colon."""
+    hosts = [host.lower() for host in env_list(name, [])]
+    for host in hosts:
+        if not re.fullmatch(r"[a-z0-9.-]+(:[0-9]{1,5})?", host):
+            raise ImproperlyConfigured(
+                f'{name}: "{host}" is not understood. Write host or host:port.'
+            )
+    return hosts
 
 
 def env_origin(name: str, default: str) -> str:

@@ -9,6 +9,7 @@ from django.core.exceptions import ImproperlyConfigured
 from tracker.environment import (
     env_bool,
     env_database,
+    env_hosts,
     env_int,
     env_list,
     env_mail,
@@ -243,6 +244,9 @@ EMAIL_USE_SSL = MAIL.tls
 EMAIL_TIMEOUT = 20
 DEFAULT_FROM_EMAIL = env_text("TRACKER_FROM_EMAIL", "tracker@localhost")
 SERVER_EMAIL = DEFAULT_FROM_EMAIL
+
+# Hosts that events may be posted to although they are not public or on another port.
+WEBHOOK_HOSTS = env_hosts("TRACKER_WEBHOOK_HOSTS")
 
 REDIS_URL = env_text("TRACKER_REDIS_URL")
 CELERY_BROKER_URL = REDIS_URL or "memory://"
