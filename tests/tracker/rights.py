@@ -19,5 +19,7 @@ HOLDERS: dict[Right, set[Role]] = {
     Right.ENTER_NOTICES: {A, T, I},
     Right.CONFIRM_NOTICES: {A, I},
     Right.ANSWER_ENQUIRIES: {A, T, I},
+    Right.SEND_MESSAGES: {A, T, I},
+    Right.SET_PREFERENCES: {A, T, I, O},
     Right.MANAGE_STATION: {A},
 }

@@ -26,6 +26,8 @@ class Right(Enum):
     ENTER_NOTICES = "enter publications and revisions"
     CONFIRM_NOTICES = "confirm or cancel a revision"
     ANSWER_ENQUIRIES = "see and answer enquiries"
+    SEND_MESSAGES = "see and send messages"
+    SET_PREFERENCES = "say how an owner is told"
     MANAGE_STATION = "change the station"
 
 
@@ -43,6 +45,8 @@ _STAFF = frozenset(
         Right.DECLINE,
         Right.ENTER_NOTICES,
         Right.ANSWER_ENQUIRIES,
+        Right.SEND_MESSAGES,
+        Right.SET_PREFERENCES,
     }
 )
 _RIGHTS: dict[Role, frozenset[Right]] = {
@@ -50,7 +54,13 @@ _RIGHTS: dict[Role, frozenset[Right]] = {
     Role.TECHNICIAN: _STAFF,
     Role.INSPECTOR: _STAFF | {Right.CONFIRM_NOTICES},
     Role.OWNER: frozenset(
-        {Right.SEE_ENGINES, Right.SEE_NOTICES, Right.ADD_READING, Right.ADD_FUEL}
+        {
+            Right.SEE_ENGINES,
+            Right.SEE_NOTICES,
+            Right.ADD_READING,
+            Right.ADD_FUEL,
+            Right.SET_PREFERENCES,
+        }
     ),
 }
 
