@@ -18,7 +18,7 @@ from notices.rules.times.history import Reading, hours_on
 from tracker.accounts.access import Viewer
 from tracker.compliance.facts import EngineFile, engine_files
 from tracker.compliance.findings import Assessment, assessments
-from tracker.compliance.findings.refreshing import rate_of
+from tracker.compliance.findings.standings import rate_of
 from tracker.compliance.in_force import library_in_force
 from tracker.compliance.mixes import RuleMix, limit_words
 from tracker.compliance.summary.lines import state_of

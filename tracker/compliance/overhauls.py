@@ -20,7 +20,7 @@ from notices.rules.overhaul import Holding, Judged, Offer, OverhaulDue, overhaul
 from notices.rules.times.standing import Moment
 from tracker.accounts.models import Station
 from tracker.compliance.facts import EngineFile, engine_files
-from tracker.compliance.findings.refreshing import rate_of
+from tracker.compliance.findings.standings import rate_of
 from tracker.compliance.intervals import (
     EngineInterval,
     IntervalRules,

@@ -17,7 +17,7 @@ from tracker.accounts.access import Right, Viewer
 from tracker.compliance.due import DueRow, due_rows
 from tracker.compliance.facts import engine_files
 from tracker.compliance.findings import assessments
-from tracker.compliance.findings.refreshing import rate_of
+from tracker.compliance.findings.standings import rate_of
 from tracker.compliance.models import Finding, FindingQuerySet
 from tracker.compliance.rules import CompiledRule, rules_of
 from tracker.compliance.states import word_of

@@ -12,7 +12,7 @@ from notices.models import Revision
 from notices.rules.facts import EngineFacts
 from tracker.compliance.facts import EngineFile, PartFile, engine_files
 from tracker.compliance.findings import assess
-from tracker.compliance.findings.refreshing import rate_of
+from tracker.compliance.findings.standings import rate_of
 from tracker.compliance.models import Answer
 from tracker.compliance.models.findings import Closed
 from tracker.compliance.rules import CompiledRule, rules_in_force

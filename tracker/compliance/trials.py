@@ -17,7 +17,7 @@ from notices.rules.evaluate import Outcome
 from tracker.accounts.access import Right, Viewer
 from tracker.compliance.facts import EngineFile, engine_files
 from tracker.compliance.findings import Assessment, assessments
-from tracker.compliance.findings.refreshing import rate_of
+from tracker.compliance.findings.standings import rate_of
 from tracker.compliance.interval_trials import (
     IntervalChange,
     Replaces,

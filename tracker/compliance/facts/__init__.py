@@ -1,5 +1,6 @@
 """Rows of register and ledger -> what is known of each engine, in few queries."""
 
+from tracker.compliance.facts.ahead import days_ahead
 from tracker.compliance.facts.files import OVERHAUL, EngineFile, PartFile, Subject
 from tracker.compliance.facts.reading import engine_files, temperatures
 
@@ -8,6 +9,7 @@ __all__ = [
     "EngineFile",
     "PartFile",
     "Subject",
+    "days_ahead",
     "engine_files",
     "temperatures",
 ]

@@ -6,7 +6,7 @@ from tracker.compliance.findings.assessing import (
     assessments,
     kept_assessments,
 )
-from tracker.compliance.findings.refreshing import Changed, refresh
+from tracker.compliance.findings.refreshing import Changed, refresh, refresh_for
 from tracker.compliance.rules import CompiledRule, rules_in_force
 
 __all__ = [
@@ -17,5 +17,6 @@ __all__ = [
     "assessments",
     "kept_assessments",
     "refresh",
+    "refresh_for",
     "rules_in_force",
 ]

@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from fractions import Fraction
-from math import ceil
 
-from notices.rules.compliance_time import utilisation
 from notices.rules.designations import designation
 from notices.rules.evaluate import Outcome
-from notices.rules.times.history import Rate
 from tracker.accounts.models import Station
 from tracker.compliance.events import note_endings, note_events
 from tracker.compliance.facts import EngineFile, engine_files
 from tracker.compliance.findings.assessing import Assessment, kept_assessments
 from tracker.compliance.findings.columns import closed_columns, point_columns
+from tracker.compliance.findings.standings import (
+    Days,
+    Intervals,
+    again_on,
+    bring_forward,
+    standing_of,
+    write_intervals,
+    write_standings,
+)
+from tracker.compliance.findings.watched_day import WatchedDay
 from tracker.compliance.in_force import (
     batches,
     interval_publications,
@@ -24,17 +30,10 @@ from tracker.compliance.in_force import (
     size_in_force,
     speak_of_intervals,
 )
-from tracker.compliance.intervals import (
-    INTERVAL_COLUMNS,
-    EngineInterval,
-    IntervalRules,
-    interval_columns,
-    interval_rules,
-)
+from tracker.compliance.intervals import IntervalRules, interval_rules
 from tracker.compliance.models import Closed, Finding, Standing
 from tracker.compliance.rules import CompiledRule, rules_in_force
 from tracker.fleet.models import Engine
-from tracker.fleet.models import State as ServiceState
 
 AT_ONCE = 1000
 _COMPARED = (
@@ -46,21 +45,6 @@ _COMPARED = (
     "reasons",
     "missing",
 )
-_STANDING = (
-    "evaluated_at",
-    "evaluated_for",
-    "publications",
-    "provisions",
-    "zero",
-    "meter",
-    "rate",
-    "hours_a_day",
-    "read_on_day",
-    *INTERVAL_COLUMNS,
-)
-Intervals = Mapping[int, EngineInterval | None]
-"""By engine; None where no interval provision concerns it."""
-
 Key = tuple[int, int, int | None]
 
 
@@ -94,28 +78,45 @@ def refresh(
     For every thousand engines as many queries as for one.
     """
     if publications is not None:
-        return _refresh_for(publications, station, engines, on=on, at=at)
+        of_library = size_in_force(station, on)
+        Standing.objects.filter(station=station).update(
+            publications=of_library[0], provisions=of_library[1]
+        )
+        return refresh_for(publications, station, engines, on=on, at=at)
     library = library_in_force(station, on)
     counts = (library.publications, library.provisions)
     changed = Changed()
     for some in batches(engines, AT_ONCE):
         files = engine_files(some, on=on)
+        days = {key: WatchedDay(on) for key in files}
         rules = library.for_engines(file.facts for file in files.values())
-        intervals = _intervals(interval_rules(rules), files.values(), on=on)
-        wanted = _wanted(rules, files.values(), intervals, on=on, at=at)
+        intervals = _intervals(interval_rules(rules), files.values(), days)
+        wanted = _wanted(rules, files.values(), intervals, days, at=at)
         changed += _write_differences(wanted, _stored(some), on=on, at=at)
-        _write_standing(files.values(), intervals, on=on, at=at, counts=counts)
+        again = again_on(files, days, on=on)
+        standings = [
+            standing_of(
+                file,
+                intervals.get(key),
+                on=on,
+                at=at,
+                counts=counts,
+                again_on=again[key],
+            )
+            for key, file in files.items()
+        ]
+        write_standings(standings)
         note_events(station, list(files), on=on, at=at)
     return changed
 
 
 def _intervals(
-    rules: IntervalRules, files: Iterable[EngineFile], *, on: date
+    rules: IntervalRules, files: Iterable[EngineFile], days: Days
 ) -> Intervals:
-    return {file.engine.pk: rules.of(file, on=on) for file in files}
+    return {file.engine.pk: rules.of(file, on=days[file.engine.pk]) for file in files}
 
 
-def _refresh_for(
+def refresh_for(
     publications: Collection[int],
     station: Station,
     engines: Iterable[Engine],
@@ -133,8 +134,6 @@ def _refresh_for(
     if about_intervals:
         publications = {*publications, *interval_publications(station, on)}
     standings = Standing.objects.filter(station=station)
-    of_library = size_in_force(station, on)
-    standings.update(publications=of_library[0], provisions=of_library[1])
     rules = rules_in_force(station, on, publications=publications)
     before = Finding.objects.filter(station=station).filter(
         provision__revision__publication__in=publications
@@ -150,12 +149,14 @@ def _refresh_for(
     changed = Changed()
     for some in batches(concerned, AT_ONCE):
         files = engine_files(some, on=on)
-        intervals = _intervals(interval_rules(rules), files.values(), on=on)
-        wanted = _wanted(rules, files.values(), intervals, on=on, at=at)
+        days = {key: WatchedDay(on) for key in files}
+        intervals = _intervals(interval_rules(rules), files.values(), days)
+        wanted = _wanted(rules, files.values(), intervals, days, at=at)
         stored = _stored(some, publications)
         changed += _write_differences(wanted, stored, on=on, at=at)
         if about_intervals:
-            _write_intervals(files.values(), intervals)
+            write_intervals(files.values(), intervals)
+        bring_forward(days)
         note_events(station, list(files), on=on, at=at)
     return changed
 
@@ -170,8 +171,8 @@ def _wanted(
     rules: Sequence[CompiledRule],
     files: Iterable[EngineFile],
     intervals: Intervals,
+    days: Days,
     *,
-    on: date,
     at: datetime,
 ) -> dict[Key, Finding]:
     found: dict[Key, Finding] = {}
@@ -181,7 +182,7 @@ def _wanted(
         kind = (facts.type, facts.type_complete)
         if kind not in of_type:
             of_type[kind] = [rule for rule in rules if rule.may_concern(facts)]
-        interval = intervals.get(file.engine.pk)
+        interval, on = intervals.get(file.engine.pk), days[file.engine.pk]
         of_file = kept_assessments(of_type[kind], file, on=on, interval=interval)
         for assessed in of_file:
             finding = finding_of(assessed, file, at=at)
@@ -253,83 +254,3 @@ def _write_differences(
 
 def _differs(old: Finding, new: Finding) -> bool:
     return any(getattr(old, name) != getattr(new, name) for name in _COMPARED)
-
-
-def _write_standing(
-    files: Iterable[EngineFile],
-    intervals: Intervals,
-    *,
-    on: date,
-    at: datetime,
-    counts: tuple[int, int],
-) -> None:
-    Standing.objects.bulk_create(
-        [
-            standing_of(
-                file, intervals.get(file.engine.pk), on=on, at=at, counts=counts
-            )
-            for file in files
-        ],
-        batch_size=AT_ONCE,
-        update_conflicts=True,
-        unique_fields=["engine"],
-        update_fields=list(_STANDING),
-    )
-
-
-def _write_intervals(files: Iterable[EngineFile], intervals: Intervals) -> None:
-    """Write what is said of the interval alone, of engines that were evaluated before."""
-    rows = [
-        Standing(
-            engine=file.engine,
-            **interval_columns(intervals.get(file.engine.pk), zero=file.zero),
-        )
-        for file in files
-    ]
-    Standing.objects.bulk_update(rows, INTERVAL_COLUMNS, batch_size=AT_ONCE)
-
-
-def standing_of(
-    file: EngineFile,
-    interval: EngineInterval | None,
-    *,
-    on: date,
-    at: datetime,
-    counts: tuple[int, int],
-) -> Standing:
-    """Return the row, not saved."""
-    rate = rate_of(file, on=on)
-    publications, provisions = counts
-    return Standing(
-        engine=file.engine,
-        station_id=file.engine.station_id,
-        evaluated_at=at,
-        evaluated_for=on,
-        publications=publications,
-        provisions=provisions,
-        zero=file.zero,
-        meter=file.reading.meter.kind if file.reading else "",
-        rate=_rate_to_json(rate),
-        hours_a_day=None if rate is None else int(rate.high),
-        read_on_day=file.reading.on.toordinal() if file.reading else None,
-        **interval_columns(interval, zero=file.zero),
-    )
-
-
-def rate_of(file: EngineFile, *, on: date) -> Rate | None:
-    """Return the utilisation, its upper end in whole hundredths; None out of service.
-
-    Whole hundredths, rounded up, so that SQL and the exact answer agree.
-    """
-    if file.engine.state != ServiceState.IN_SERVICE:
-        return None
-    rate = utilisation(file.readings, on)
-    if rate is None:
-        return None
-    return Rate(a_day=rate.a_day, low=rate.low, high=Fraction(ceil(rate.high)))
-
-
-def _rate_to_json(rate: Rate | None) -> dict[str, str] | None:
-    if rate is None:
-        return None
-    return {"a_day": str(rate.a_day), "low": str(rate.low), "high": str(rate.high)}

@@ -16,7 +16,7 @@ from tracker.accounts.models import Station
 from tracker.compliance.facts import EngineFile, PartFile, engine_files
 from tracker.compliance.facts.rows import ALL_THAT_IS_KNOWN
 from tracker.compliance.findings import CompiledRule, assessments, rules_in_force
-from tracker.compliance.findings.refreshing import rate_of
+from tracker.compliance.findings.standings import rate_of
 from tracker.compliance.models import Closed, Record
 from tracker.compliance.overhauls import (
     IntervalLibrary,
