@@ -3,7 +3,6 @@
 import os
 from pathlib import Path
 
-from celery.schedules import crontab
 from django.core.exceptions import ImproperlyConfigured
 
 from tracker.environment import (
@@ -251,11 +250,39 @@ WEBHOOK_HOSTS = env_hosts("TRACKER_WEBHOOK_HOSTS")
 REDIS_URL = env_text("TRACKER_REDIS_URL")
 CELERY_BROKER_URL = REDIS_URL or "memory://"
 CELERY_TASK_ALWAYS_EAGER = not REDIS_URL
-# Each hour a day begins somewhere; stations whose day is still the same are left out.
+# No task waits in the queue for its time: time lies in the rows, in UTC. A task that its
+# worker did not live to finish comes back, later than any may run.
+CELERY_BROKER_TRANSPORT_OPTIONS = {
+    "global_keyprefix": "tracker:",
+    "visibility_timeout": 900,
+    "socket_timeout": 30,
+    "socket_connect_timeout": 5,
+    "socket_keepalive": True,
+    "health_check_interval": 10,
+}
+CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+CELERY_BROKER_CONNECTION_MAX_RETRIES = None
+CELERY_TASK_IGNORE_RESULT = True
+CELERY_TASK_ACKS_LATE = True
+CELERY_TASK_REJECT_ON_WORKER_LOST = True
+CELERY_TASK_SOFT_TIME_LIMIT = 240
+CELERY_TASK_TIME_LIMIT = 300
+CELERY_TASK_SERIALIZER = "json"
+CELERY_ACCEPT_CONTENT = ["json"]
+CELERY_WORKER_PREFETCH_MULTIPLIER = 1
+CELERY_WORKER_CANCEL_LONG_RUNNING_TASKS_ON_CONNECTION_LOSS = True
+CELERY_WORKER_SOFT_SHUTDOWN_TIMEOUT = 30
+CELERY_WORKER_MAX_TASKS_PER_CHILD = 500
+CELERY_WORKER_MAX_MEMORY_PER_CHILD = 400_000
+CELERY_WORKER_HIJACK_ROOT_LOGGER = False
+CELERY_TIMEZONE = "UTC"
+CELERY_ENABLE_UTC = True
+# A tick that came late is worth nothing: the next one does all that is due.
 CELERY_BEAT_SCHEDULE = {
-    "evaluate for the new day": {
-        "task": "tracker.compliance.tasks.refresh_every_station",
-        "schedule": crontab(minute=5),
+    "tick": {
+        "task": "tracker.watch.tasks.tick",
+        "schedule": 60.0,
+        "options": {"expires": 60},
     }
 }
 # Sign-in limits count in it: shared by all processes of a served installation.

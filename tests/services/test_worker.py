@@ -1,4 +1,4 @@
-"""The hourly task, sent through Redis to a worker that is a process of its own."""
+"""The tick, sent through Redis to a worker that is a process of its own."""
 
 from __future__ import annotations
 
@@ -25,6 +25,7 @@ from tests.factories.notices import (
 )
 from tracker.accounts.models import Station
 from tracker.compliance.models import Finding, Standing
+from tracker.watch.models import Job, Run
 
 pytestmark = [
     pytest.mark.services,
@@ -90,6 +91,7 @@ def test_a_new_day_is_evaluated_by_a_worker(
     ProvisionFactory(revision=revision)
     [entry] = settings.CELERY_BEAT_SCHEDULE.values()
     with Celery(broker=queue, set_as_current=False) as sender:
+        sender.conf.broker_transport_options = settings.CELERY_BROKER_TRANSPORT_OPTIONS
         sender.send_task(entry["task"])
         sender.send_task(entry["task"])
     end = time.monotonic() + PATIENCE_SECONDS
@@ -97,3 +99,4 @@ def test_a_new_day_is_evaluated_by_a_worker(
         time.sleep(0.2)
     assert Standing.objects.filter(engine=engine).exists(), worker.read_text()
     assert Finding.objects.get().engine == engine
+    assert Run.objects.filter(job=Job.CHECK, shard="").count() == 1

@@ -90,9 +90,14 @@ from tracker.compliance.changes.signing import (
     sign_void,
     sign_work,
 )
-from tracker.compliance.changes.station import refresh_station, stations_behind
+from tracker.compliance.changes.station import (
+    Checked,
+    check_new_day,
+    refresh_station,
+)
 
 __all__ = [
+    "Checked",
     "EnquiryEntry",
     "Imported",
     "WrongPassword",
@@ -122,6 +127,7 @@ __all__ = [
     "change_publication",
     "change_rule",
     "change_state",
+    "check_new_day",
     "confirm_revision",
     "correct_fitting",
     "correct_reading",
@@ -160,7 +166,6 @@ __all__ = [
     "sign_void",
     "sign_work",
     "start_meter",
-    "stations_behind",
     "take_in",
     "upload_sheet",
     "void_record",

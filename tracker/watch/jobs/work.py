@@ -1,0 +1,28 @@
+"""What each job does, beside the check of the new day: all that is due by a moment."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from datetime import datetime
+from typing import Final
+
+from notices.documents import DocumentLost
+from notices.models import Document
+from notices.reader import read_document
+from tracker.watch.models import Job
+
+
+def read(at: datetime) -> dict[str, int]:
+    """Read the documents that wait for it, each in a limited process of its own."""
+    counts = {"read": 0, "lost": 0}
+    for document in Document.objects.waiting():
+        try:
+            read_document(document)
+        except DocumentLost:
+            counts["lost"] += 1
+        else:
+            counts["read"] += 1
+    return counts
+
+
+WORK: Final[Mapping[Job, Callable[[datetime], dict[str, int]]]] = {Job.READ: read}
