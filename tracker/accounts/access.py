@@ -26,7 +26,7 @@ class Right(Enum):
     ENTER_NOTICES = "enter publications and revisions"
     CONFIRM_NOTICES = "confirm or cancel a revision"
     ANSWER_ENQUIRIES = "see and answer enquiries"
-    SEND_MESSAGES = "see and send messages"
+    SEND_MESSAGES = "send messages"
     SET_PREFERENCES = "say how an owner is told"
     MANAGE_STATION = "change the station"
 

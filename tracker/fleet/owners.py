@@ -13,6 +13,7 @@ from tracker.accounts.time_zones import time_zones
 from tracker.fleet.entries import checked_text
 from tracker.fleet.errors import Refused
 from tracker.fleet.models import Owner, OwnerKind, OwnerLogin
+from tracker.fleet.preferences import forget_refusal
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,9 +31,13 @@ def add_owner(station: Station, facts: OwnerFacts) -> Owner:
 
 
 def change_owner_entry(owner: Owner, facts: OwnerFacts) -> Owner:
-    """Change the name and the addresses of an owner."""
+    """Change the name and the addresses of an owner.
+
+    That a mail server refused the address they had is taken back with another one.
+    """
     columns = _owner_columns(owner.station, facts, owner)
     Owner.objects.filter(pk=owner.pk).update(**columns)
+    forget_refusal(owner, columns["email"])
     owner.refresh_from_db()
     return owner
 

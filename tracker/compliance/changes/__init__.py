@@ -77,6 +77,11 @@ from tracker.compliance.changes.parts import (
     remove_part,
     replace_part,
 )
+from tracker.compliance.changes.preferences import (
+    change_preference,
+    end_silence,
+    silence_owner,
+)
 from tracker.compliance.changes.records import record_all, record_work, void_record
 from tracker.compliance.changes.sheets import (
     drop_sheet,
@@ -124,6 +129,7 @@ __all__ = [
     "change_operation",
     "change_owner",
     "change_owner_entry",
+    "change_preference",
     "change_publication",
     "change_rule",
     "change_state",
@@ -137,6 +143,7 @@ __all__ = [
     "discard_draft",
     "drop_sheet",
     "embody",
+    "end_silence",
     "fit_in_aircraft",
     "fit_part",
     "import_compliance",
@@ -165,6 +172,7 @@ __all__ = [
     "set_attribute",
     "sign_void",
     "sign_work",
+    "silence_owner",
     "start_meter",
     "take_in",
     "upload_sheet",
