@@ -108,7 +108,7 @@ def addresses_of(target: Target, resolve: Resolver) -> list[str]:
     """
     found = list(dict.fromkeys(resolve(target.host, target.port)))
     if not found:
-        raise OSError("no address")
+        raise socket.gaierror(socket.EAI_NONAME, "no address")
     if not target.is_allowed and not all(map(is_public, found)):
         raise TargetRefused(
             "The host has an address that is not public. Nothing is posted to it."
@@ -140,8 +140,8 @@ def resolved(host: str, port: int, *, seconds: float = 5) -> list[str]:
         try:
             rows = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)
             found.extend(str(row[4][0]) for row in rows)
-        except (OSError, UnicodeError) as fault:
-            faults.append(OSError(str(fault)))
+        except OSError as fault:
+            faults.append(fault)
 
     # The system's call knows no limit of time; a thread that hangs ends with it.
     asking = threading.Thread(target=ask, daemon=True)

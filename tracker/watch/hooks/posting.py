@@ -1,0 +1,84 @@
+"""One message posted to its webhook, and what came of it.
+
+Nothing that the other end says is kept or shown but the number of its status.
+"""
+
+from __future__ import annotations
+
+import logging
+import socket
+import ssl
+from datetime import datetime
+from typing import Final
+
+from django.utils import timezone
+
+from tracker.watch.delivery.answers import Answer, Outcome
+from tracker.watch.hooks.connecting import NoAnswer, exchange
+from tracker.watch.hooks.signing import signed_headers
+from tracker.watch.hooks.standing import IS_OFF, note_failed, note_taken, switch_off
+from tracker.watch.hooks.targets import (
+    Resolver,
+    TargetRefused,
+    addresses_of,
+    resolved,
+    target_of,
+)
+from tracker.watch.models import Hook, Message
+
+logger = logging.getLogger(__name__)
+GONE: Final = 410
+
+
+def post(message: Message, *, resolve: Resolver = resolved) -> Answer:
+    """Sign and send a message; note how its webhook stands after it.
+
+    410 switches the webhook off at once, days of failures do so in the end; the message
+    waits all the same, and is put aside with the others. A repeat is harmless, so that a
+    try without an answer is like one that was not taken. Run outside any transaction.
+    """
+    hook = Hook.objects.get(messages=message.pk)
+    if hook.off_at is not None:
+        return Answer(Outcome.LATER, None, IS_OFF)
+    at = timezone.now()
+    code, words = _tried(message, hook, resolve=resolve, at=at)
+    if code is not None and 200 <= code < 300:
+        note_taken(hook)
+        return Answer(Outcome.SENT, code, words)
+    logger.warning("webhook %s: message %s: %s", hook.pk, message.pk, code or "none")
+    if code == GONE:
+        switch_off(hook, "The receiver says that it is gone for good (410).", at=at)
+    else:
+        note_failed(hook, why=words, at=at)
+    return Answer(Outcome.LATER, code, words)
+
+
+def _tried(
+    message: Message, hook: Hook, *, resolve: Resolver, at: datetime
+) -> tuple[int | None, str]:
+    """Return the status, None where there was none, and what happened in our words."""
+    body = message.text.encode()
+    try:
+        target = target_of(hook.url)
+        headers = signed_headers(
+            hook, url=target.url, body=body, key=str(message.public_id), at=at
+        )
+        addresses = addresses_of(target, resolve)
+        code = exchange(target, addresses, headers=headers, body=body)
+    except TargetRefused as refused:
+        return None, str(refused)
+    except ssl.SSLCertVerificationError:
+        return None, "Its certificate does not prove that it is this host."
+    except ssl.SSLError:
+        return None, "It does not agree on TLS."
+    except TimeoutError:
+        return None, "It did not answer in time."
+    except NoAnswer as fault:
+        return None, f"It gave no answer of HTTP: {fault}."
+    except socket.gaierror:
+        return None, "Its host was not found."
+    except OSError:
+        return None, "It took no connection, or broke it off."
+    if 300 <= code < 400:
+        return code, f"It answered {code}. A redirect is not followed."
+    return code, f"It answered {code}."
