@@ -119,6 +119,11 @@ ROUTES = (
     page("web:login-add", Right.MANAGE_STATION, 5),
     act("web:login-add", Right.MANAGE_STATION),
     act("web:login-end", Right.MANAGE_STATION, "owner, person"),
+    page("web:hook-list", Right.MANAGE_STATION, 4),
+    *form("web:hook-add", Right.MANAGE_STATION, 3),
+    act("web:hook-secret", Right.MANAGE_STATION, "hook"),
+    act("web:hook-switch", Right.MANAGE_STATION, "hook"),
+    act("web:hook-test", Right.MANAGE_STATION, "hook"),
     # -- pages that show --
     page("web:due", Right.SEE_ENGINES, 40),
     page("web:due-open", Right.SEE_ENGINES, 8),

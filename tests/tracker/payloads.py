@@ -163,6 +163,10 @@ PAYLOADS: dict[tuple[str, str], Callable[[Side], Payload]] = {
         "person": own.names["person"],
     },
     ("web:login-end", "POST"): lambda own: {},
+    ("web:hook-add", "POST"): lambda own: {"url": "https://systems.shop.example/"},
+    ("web:hook-secret", "POST"): lambda own: {},
+    ("web:hook-switch", "POST"): lambda own: {"to": "off"},
+    ("web:hook-test", "POST"): lambda own: {},
     ("web:publication-add", "POST"): lambda own: {
         "kind": "SB",
         "number": "SB-26-901",
