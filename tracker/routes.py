@@ -7,7 +7,7 @@ path in the app's urls.py, its row here, and in the walk's world what it needs.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 
 from tracker.accounts.access import Right
@@ -29,7 +29,8 @@ class Route:
     `owned`: an owner sees it only where it belongs to them, not to another customer of
     the same station. `queries`: the most that a page may ask of the database, whatever
     the number of rows. `changes`: whether it may change anything; what may not needs no
-    token of a form.
+    token of a form. `by_secret`: the address itself is the right, so no token is needed
+    either, and no referrer is sent.
     """
 
     name: str
@@ -39,6 +40,7 @@ class Route:
     owned: bool = False
     queries: int | None = None
     changes: bool = True
+    by_secret: bool = False
 
 
 def page(
@@ -81,6 +83,11 @@ def form(
     return shown, act(name, needs, names, owned=owned)
 
 
+def secret(*rows: Route) -> tuple[Route, ...]:
+    """The same rows, for addresses that nobody can guess."""
+    return tuple(replace(row, by_secret=True) for row in rows)
+
+
 ANYBODY = Audience.ANYBODY
 SIGNED_IN = Audience.SIGNED_IN
 
@@ -104,6 +111,9 @@ ROUTES = (
     *question("web:check", ANYBODY, 6, "address"),
     *form("web:check-contact", ANYBODY, 4, "address"),
     page("web:check-sent", ANYBODY, 4, "address"),
+    *secret(*form("web:hours", ANYBODY, 5, "hours_secret")),
+    *secret(*form("web:unsubscribe", ANYBODY, 4, "unsubscribe_token")),
+    *secret(page("web:calendar-feed", ANYBODY, 16, "calendar_secret")),
     page("web:enquiry-list", Right.ANSWER_ENQUIRIES, 6),
     page("web:enquiry", Right.ANSWER_ENQUIRIES, 5, "enquiry"),
     act("web:enquiry-answer", Right.ANSWER_ENQUIRIES, "enquiry"),
@@ -129,7 +139,7 @@ ROUTES = (
     page("web:due-open", Right.SEE_ENGINES, 8),
     page("web:due-missing", Right.SEE_ENGINES, 4),
     page("web:engine-list", Right.SEE_ENGINES, 7),
-    page("web:engine", Right.SEE_ENGINES, 34, "engine", owned=True),
+    page("web:engine", Right.SEE_ENGINES, 35, "engine", owned=True),
     page("web:engine-history", Right.SEE_ENGINES, 19, "engine", owned=True),
     page("web:engine-not-applying", Right.SEE_ENGINES, 28, "engine", owned=True),
     page("web:engine-fuel", Right.SEE_ENGINES, 28, "engine", owned=True),
@@ -142,12 +152,17 @@ ROUTES = (
     page("web:owner-status", Right.SEE_ENGINES, 29, "owner", owned=True),
     page("web:owner-status-pdf", Right.SEE_ENGINES, 29, "owner", owned=True),
     page("web:owner-list", Right.SEE_OWNERS, 7),
-    page("web:owner", Right.SEE_OWNERS, 8, "owner"),
+    page("web:owner", Right.SEE_OWNERS, 10, "owner"),
+    page("web:message-list", Right.SEE_ENGINES, 9),
+    page("web:message", Right.SEE_ENGINES, 6, "message", owned=True),
     page("web:publication-list", Right.SEE_NOTICES, 6),
     page("web:publication", Right.SEE_NOTICES, 18, "publication"),
     page("web:publication-not-affected", Right.SEE_NOTICES, 28, "publication"),
     page("web:publication-revision", Right.SEE_NOTICES, 10, "revision"),
     page("web:publication-document", Right.SEE_NOTICES, 4, "document"),
+    # -- the viewer's own calendar addresses --
+    *form("web:calendar", Right.SEE_ENGINES, 6),
+    act("web:calendar-end", Right.SEE_ENGINES),
     # -- forms of the fleet --
     *form("web:engine-reading-add", Right.ADD_READING, 6, "engine", owned=True),
     *form("web:engine-fuel-add", Right.ADD_FUEL, 6, "engine", owned=True),
@@ -180,7 +195,10 @@ ROUTES = (
     *form("web:engine-type-change", Right.EDIT_FLEET, 5, "engine_type"),
     *form("web:owner-add", Right.EDIT_FLEET, 3),
     *form("web:owner-change", Right.EDIT_FLEET, 4, "owner"),
-    page("web:owner-data", Right.MANAGE_STATION, 10, "owner"),
+    *form("web:owner-preferences", Right.SET_PREFERENCES, 5, "owner", owned=True),
+    *form("web:owner-silence", Right.MANAGE_STATION, 4, "owner"),
+    act("web:owner-silence-end", Right.MANAGE_STATION, "silenced_owner"),
+    page("web:owner-data", Right.MANAGE_STATION, 14, "owner"),
     *form("web:owner-remove", Right.MANAGE_STATION, 4, "former_owner"),
     *form("web:engine-reading-correct", Right.EDIT_FLEET, 4, "reading"),
     page("web:engine-part-find", Right.EDIT_FLEET, 6, "engine"),

@@ -127,6 +127,7 @@ def grow(made: Side, mark: str = "1") -> None:
         "address": made.station.check_address or "",
         "enquiry": str(add_enquiry(made).public_id),
         "former_owner": str(add_owner(made, f"{made.word} left {mark}").public_id),
+        "silenced_owner": str(add_silenced(made, mark).public_id),
     }
     names = {**publication, **add_history(made, engine, publication)}
     names |= add_messages(made.viewer(Role.ADMINISTRATOR), mine, engine, made.word)
@@ -150,6 +151,14 @@ def grow(made: Side, mark: str = "1") -> None:
 def add_owner(made: Side, name: str) -> Owner:
     facts = OwnerFacts(name=name, email=f"post@{made.word.lower()}.example")
     return changes.add_owner(made.viewer(Role.TECHNICIAN), facts, at=AT)
+
+
+def add_silenced(made: Side, mark: str) -> Owner:
+    """An owner who is told nothing, for a reason."""
+    owner = add_owner(made, f"{made.word} silent {mark}")
+    viewer = made.viewer(Role.ADMINISTRATOR)
+    changes.silence_owner(viewer, owner, f"{made.word} asked for it", at=AT)
+    return owner
 
 
 def add_enquiry(made: Side) -> Enquiry:

@@ -41,7 +41,7 @@ def add_messages(
     message = outbox.put(letter, at=AT)
     assert message is not None
     Attempt.objects.create(
-        message=message, started_at=AT, ended_at=AT, outcome="waiting", reply=word
+        message=message, started_at=AT, ended_at=AT, outcome="later", reply=word
     )
     HoursLink.objects.create(
         engine=engine,

@@ -37,6 +37,7 @@ HEADER = (
     ("Engines", "engine", "web:engine-list"),
     ("Publications", "publication", "web:publication-list"),
     ("Owners", "owner", "web:owner-list"),
+    ("Messages", "message", "web:message-list"),
     ("Enquiries", "enquiry", ENQUIRIES),
     ("Station", "station", "web:station"),
 )

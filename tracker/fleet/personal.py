@@ -2,7 +2,7 @@
 
 Records of the ledger, hours and histories of engines name no owner; they stay, because
 the rules order them to be kept with the engine (14 CFR 91.417(b), 91.419). What is only
-about the person goes: name, addresses, and who signed in for them.
+about the person goes: name, addresses, how they are told, and who signed in for them.
 """
 
 from __future__ import annotations
@@ -18,12 +18,14 @@ from tracker.fleet.models import (
     Owner,
     OwnerLogin,
     Ownership,
+    Preference,
     Reading,
 )
+from tracker.fleet.preferences import preference_of
 
 
 def data_of(owner: Owner) -> dict[str, Any]:
-    """Return everything kept of an owner as a person, as JSON. Six queries."""
+    """Return everything kept of an owner as a person, as JSON. Seven queries."""
     logins = OwnerLogin.objects.filter(owner=owner).select_related("user")
     people = [login.user_id for login in logins]
     owned = Ownership.objects.filter(owner=owner).select_related("engine__engine_type")
@@ -35,6 +37,7 @@ def data_of(owner: Owner) -> dict[str, Any]:
             "telephone": owner.phone,
             "time_zone": owner.time_zone,
         },
+        "how_told": _told(preference_of(owner)),
         "who_signs_in": [
             {
                 "name": login.user.name,
@@ -51,6 +54,26 @@ def data_of(owner: Owner) -> dict[str, Any]:
         "hours_entered": _entered(Reading, owner, people),
         "fuel_entered": _entered(FuelRecord, owner, people),
     }
+
+
+def _told(preference: Preference) -> dict[str, Any]:
+    refused_at = preference.refused_at
+    return {
+        "optional": preference.optional,
+        "left_out": preference.without,
+        "lead_hours": _in_hours(preference.lead_hours),
+        "lead_days": preference.lead_days,
+        "from_hour": preference.at_hour,
+        "units": preference.units,
+        "told_nothing_because": preference.silenced_reason,
+        "refused_address": preference.refused_address,
+        "refused_at": refused_at.isoformat() if refused_at else None,
+        "refused_with": preference.refused_reply,
+    }
+
+
+def _in_hours(hundredths: int | None) -> float | None:
+    return None if hundredths is None else hundredths / 100
 
 
 def _entered(
@@ -83,6 +106,7 @@ def remove_owner(owner: Owner, *, at: datetime) -> Owner:
     for login in OwnerLogin.objects.filter(owner=owner).select_related("user"):
         _remove_person(login.user, owner, at)
     OwnerLogin.objects.filter(owner=owner, left_at=None).update(left_at=at)
+    Preference.objects.filter(owner=owner).delete()
     owner.name = f"owner {str(owner.public_id)[:8]}, removed"
     owner.email = owner.phone = ""
     owner.time_zone = "UTC"

@@ -3,6 +3,7 @@
 from django.urls import path
 
 from tracker.web.views import (
+    calendars,
     confirmed,
     drafts,
     due,
@@ -15,7 +16,9 @@ from tracker.web.views import (
     history_forms,
     hooks,
     judgements,
+    links,
     mark_forms,
+    messages,
     meter_forms,
     oils,
     open_check,
@@ -23,6 +26,7 @@ from tracker.web.views import (
     owner_forms,
     owners,
     part_forms,
+    preferences,
     publication_forms,
     publications,
     records,
@@ -267,6 +271,8 @@ urlpatterns = [
     path("enquiries/<uuid:enquiry>/", enquiries.enquiry, name="enquiry"),
     path("enquiries/<uuid:enquiry>/answer/", enquiries.answer, name="enquiry-answer"),
     path("enquiries/<uuid:enquiry>/delete/", enquiries.delete, name="enquiry-delete"),
+    path("messages/", messages.message_list, name="message-list"),
+    path("messages/<uuid:message>/", messages.message, name="message"),
     path("owners/", owners.owner_list, name="owner-list"),
     path("owners/<uuid:owner>/", owners.owner, name="owner"),
     path("owners/<uuid:owner>/change/", owner_forms.change_owner, name="owner-change"),
@@ -279,6 +285,17 @@ urlpatterns = [
         "owners/<uuid:former_owner>/remove/",
         owner_forms.remove_owner,
         name="owner-remove",
+    ),
+    path("owners/<uuid:owner>/silence/", preferences.silence, name="owner-silence"),
+    path(
+        "owners/<uuid:silenced_owner>/silence/end/",
+        preferences.end_silence,
+        name="owner-silence-end",
+    ),
+    path(
+        "owners/<uuid:owner>/told/",
+        preferences.preferences,
+        name="owner-preferences",
     ),
     path("owners/add/", owner_forms.add_owner, name="owner-add"),
     path("publications/", publications.publication_list, name="publication-list"),
@@ -337,6 +354,15 @@ urlpatterns = [
         "revisions/<uuid:revision>/document/",
         publication_forms.add_document,
         name="publication-document-add",
+    ),
+    path("calendar/", calendars.calendar, name="calendar"),
+    path("calendar/end/", calendars.end, name="calendar-end"),
+    path(
+        "calendar/<str:calendar_secret>.ics", links.calendar_feed, name="calendar-feed"
+    ),
+    path("hours/<str:hours_secret>/", links.hours, name="hours"),
+    path(
+        "unsubscribe/<str:unsubscribe_token>/", links.unsubscribe, name="unsubscribe"
     ),
     path("station/", station.station, name="station"),
     path("station/hooks/", hooks.hook_list, name="hook-list"),

@@ -27,10 +27,11 @@ from tracker.fleet.errors import Refused
 from tracker.fleet.models import Engine, Owner, OwnerLogin
 from tracker.fleet.register import give_login
 from tracker.routes import ROUTES
+from tracker.watch import personal
 
 pytestmark = pytest.mark.django_db
 CANARY = "Quillfeather"
-OURS = ("accounts", "notices", "fleet", "compliance")
+OURS = ("accounts", "notices", "fleet", "compliance", "watch")
 
 
 @pytest.fixture
@@ -95,7 +96,7 @@ def test_what_is_only_about_the_person_goes_and_the_chain_stays(
 ) -> None:
     before = list(Record.objects.values_list())
     assert CANARY in everything_said()
-    changes.remove_owner(administrator, left, password=PASSWORD, at=timezone.now())
+    personal.remove_owner(administrator, left, password=PASSWORD, at=timezone.now())
     assert CANARY.lower() not in everything_said().lower()
     assert list(Record.objects.values_list()) == before
     assert list(breaks(Record.objects.all())) == []
@@ -116,7 +117,7 @@ def test_who_has_another_role_keeps_their_own_name(
     Membership.objects.create(
         user=person, station=other_station, role=Role.TECHNICIAN, joined_at=now
     )
-    changes.remove_owner(administrator, left, password=PASSWORD, at=timezone.now())
+    personal.remove_owner(administrator, left, password=PASSWORD, at=timezone.now())
     person.refresh_from_db()
     assert person.name == f"Ada {CANARY}"
     assert person.is_active
@@ -131,7 +132,7 @@ def test_an_owner_with_an_engine_in_care_is_not_taken_out(
 ) -> None:
     changes.change_owner(technician, engine, left, true_from=date(2026, 11, 24), at=now)
     with pytest.raises(Refused, match="still belongs to"):
-        changes.remove_owner(administrator, left, password=PASSWORD, at=timezone.now())
+        personal.remove_owner(administrator, left, password=PASSWORD, at=timezone.now())
     assert CANARY in everything_said()
 
 
@@ -139,11 +140,11 @@ def test_it_takes_the_password_and_the_right(
     administrator: Viewer, technician: Viewer, left: Owner, now: datetime
 ) -> None:
     with pytest.raises(WrongPassword):
-        changes.remove_owner(administrator, left, password="no", at=timezone.now())
+        personal.remove_owner(administrator, left, password="no", at=timezone.now())
     with pytest.raises(Forbidden):
-        changes.remove_owner(technician, left, password=PASSWORD, at=timezone.now())
+        personal.remove_owner(technician, left, password=PASSWORD, at=timezone.now())
     with pytest.raises(Forbidden):
-        changes.personal_data(technician, left)
+        personal.personal_data(technician, left)
     assert CANARY in everything_said()
 
 

@@ -244,8 +244,8 @@ def test_an_engine_that_is_foreign_or_not_there_is_not_found(
 
 # session, user, membership; engine with type, owner, standing, use and aircraft; parts;
 # findings with provision, revision and publication; declined; overhauls; reviews;
-# searches; records
-ENGINE = 11
+# searches; records; messages
+ENGINE = 12
 
 
 @pytest.mark.parametrize("provisions", [1, 300])

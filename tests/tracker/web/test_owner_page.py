@@ -88,6 +88,7 @@ def test_one_owner_asks_as_often_for_many_engines(
     owner = OwnerFactory(station=station)
     for _ in range(engines):
         make_engine(owner=owner)
-    # session, user, membership; owner; engines counted; engines; the unclear, counts
-    with django_assert_num_queries(8):
+    # session, user, membership; owner; engines counted; engines; the unclear, counts;
+    # how they are told; messages
+    with django_assert_num_queries(10):
         page.get(at(owner))

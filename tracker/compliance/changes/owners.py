@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import datetime
 from typing import Any
 
@@ -32,9 +33,17 @@ def personal_data(viewer: Viewer, owner: Owner) -> dict[str, Any]:
     }
 
 
-def remove_owner(viewer: Viewer, owner: Owner, *, password: str, at: datetime) -> Owner:
+def remove_owner(
+    viewer: Viewer,
+    owner: Owner,
+    *,
+    password: str,
+    at: datetime,
+    beside: Callable[[Owner], None],
+) -> Owner:
     """Take out the personal data of an owner. Records and histories stay as they are.
 
+    `beside` takes out in the same transaction what layers above this one keep of them.
     Raises WrongPassword, and Refused while an engine in care is theirs.
     """
     viewer.require(Right.MANAGE_STATION)
@@ -43,7 +52,9 @@ def remove_owner(viewer: Viewer, owner: Owner, *, password: str, at: datetime) -
         own = Owner.objects.visible_to(viewer).select_for_update().get(pk=owner.pk)
         if own.email:
             _enquiries(own).delete()
-        return personal.remove_owner(own, at=at)
+        removed = personal.remove_owner(own, at=at)
+        beside(removed)
+        return removed
 
 
 def _enquiries(owner: Owner) -> Any:

@@ -48,6 +48,11 @@ class MessageQuerySet(models.QuerySet["Message"]):
             messages = messages.filter(owner__in=Owner.objects.visible_to(viewer))
         return messages
 
+    def for_list(self) -> MessageQuerySet:
+        """With recipient and engine, and without the long texts that no list shows."""
+        with_names = self.select_related("owner", "engine__engine_type")
+        return with_names.defer("text", "html", "headers")
+
     def due(self, now: datetime) -> MessageQuerySet:
         """Those whose turn it is: waiting, or claimed by somebody whose lease ran out."""
         waiting = Q(state=MessageState.WAITING, not_before__lte=now)

@@ -115,6 +115,8 @@ def _sent(form: forms.Form, name: str) -> Any:
 
 def _words(field: forms.Field, value: Any) -> str:
     match value:
+        case list():
+            return ", ".join(_words(field, one) for one in value) or "nothing"
         case bool():
             return "yes" if value else "no"
         case int() if isinstance(field, HoursField):

@@ -25,6 +25,7 @@ from tracker.compliance.summary import status_of
 from tracker.figures.dates import draw_dates
 from tracker.figures.ruler import draw_hours
 from tracker.fleet.models import Engine, Owner, State
+from tracker.watch import listing
 from tracker.web import lines
 from tracker.web.conflicts import shown_conflicts
 from tracker.web.interval_rulers import with_interval
@@ -103,6 +104,7 @@ def engine(request: ViewedRequest, engine: UUID) -> HttpResponse:
         "old_before": on - timedelta(days=request.viewer.station.reading_age_days),
         "hours_figure": draw_hours(drawn.hours),
         "dates_figure": draw_dates(drawn.dates),
+        "told": listing.last_about(request.viewer, found.engine),
     }
     return render(request, "web/engines/detail.html", shown)
 

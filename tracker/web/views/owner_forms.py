@@ -13,6 +13,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from tracker.accounts.middleware import ViewedRequest
 from tracker.compliance import changes
 from tracker.fleet.models import Owner
+from tracker.watch import personal
 from tracker.web.forms.owners import OwnerForm, RemovalForm
 from tracker.web.views.form_pages import FormPage, answered, sent
 
@@ -59,7 +60,7 @@ def change_owner(request: ViewedRequest, owner: UUID) -> HttpResponse:
 def personal_data(request: ViewedRequest, owner: UUID) -> JsonResponse:
     """Everything kept of an owner as a person, as a file to hand over."""
     kept = get_object_or_404(Owner.objects.visible_to(request.viewer), public_id=owner)
-    said = changes.personal_data(request.viewer, kept)
+    said = personal.personal_data(request.viewer, kept)
     answer = JsonResponse(said, json_dumps_params={"indent": 2, "ensure_ascii": False})
     answer["Content-Disposition"] = 'attachment; filename="personal-data.json"'
     answer["Cache-Control"] = "no-store"
@@ -76,8 +77,9 @@ def remove_owner(request: ViewedRequest, former_owner: UUID) -> HttpResponse:
         heading="Take out personal data",
         kind="Owner",
         subject=kept.name,
-        lead="Name, addresses and sign-ins of this owner are taken out for good, and "
-        "their enquiries. Records of engines stay: the rules order them to be kept, and "
+        lead="Name, addresses and sign-ins of this owner are taken out for good, with "
+        "their enquiries and all that was written to them; that a message went, and "
+        "when, stays. Records of engines stay: the rules order them to be kept, and "
         "they name no owner. Give the owner their data first, if they asked for it.",
         submit="Take out the personal data",
         said="The personal data is taken out. The records of the engines stand.",
@@ -86,7 +88,7 @@ def remove_owner(request: ViewedRequest, former_owner: UUID) -> HttpResponse:
 
     def act(at: datetime) -> Owner:
         password = form.cleaned_data["password"]
-        return changes.remove_owner(request.viewer, kept, password=password, at=at)
+        return personal.remove_owner(request.viewer, kept, password=password, at=at)
 
     return answered(request, page, form, act)
 

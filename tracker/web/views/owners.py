@@ -13,7 +13,10 @@ from django.views.decorators.http import require_GET
 from tracker.accounts.context import today_at
 from tracker.accounts.middleware import ViewedRequest
 from tracker.compliance import tallies
+from tracker.compliance.models import EventKind
 from tracker.fleet.models import Engine, Owner
+from tracker.fleet.preferences import preference_of
+from tracker.watch import listing
 from tracker.web.views.paging import SIZE
 
 
@@ -38,16 +41,20 @@ def owner_list(request: ViewedRequest) -> HttpResponse:
 
 @require_GET
 def owner(request: ViewedRequest, owner: UUID) -> HttpResponse:
-    """One owner: how to reach them, and their engines with the most urgent state."""
+    """One owner: how to reach and tell them, their engines with the most urgent state."""
     viewer = request.viewer
     seen = get_object_or_404(Owner.objects.visible_to(viewer), public_id=owner)
     mine = Engine.objects.visible_to(viewer).for_list().filter(owner=seen)
     engines = mine.select_related("standing")
     page = Paginator(engines, SIZE).get_page(request.GET.get("page"))
     counts = tallies.counts_of_engines(viewer, page, today_at(viewer.station))
+    preference = preference_of(seen)
     shown = {
         "owner": seen,
         "page": page,
         "rows": [(e, tallies.most_urgent(counts[e.pk]), counts[e.pk]) for e in page],
+        "preference": preference,
+        "left_out": [EventKind(kind).label for kind in preference.without],
+        "sent": listing.last_to(viewer, seen),
     }
     return render(request, "web/owners/detail.html", shown)
