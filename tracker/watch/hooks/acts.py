@@ -7,10 +7,9 @@ import uuid
 from datetime import datetime
 from typing import Final
 
-from django.db import transaction
-
 from tracker.accounts.access import Right, Viewer
 from tracker.accounts.models import Station
+from tracker.compliance.transactions import one_transaction
 from tracker.fleet.errors import Refused
 from tracker.watch import outbox
 from tracker.watch.hooks.bodies import body_of_test
@@ -30,7 +29,7 @@ def add_hook(viewer: Viewer, *, url: str, at: datetime) -> tuple[Hook, str]:
     """
     viewer.require(Right.MANAGE_STATION)
     address = _checked(url)
-    with transaction.atomic():
+    with one_transaction():
         station = Station.objects.select_for_update().get(pk=viewer.station.pk)
         hooks = Hook.objects.filter(station=station)
         if hooks.filter(url=address).exists():
@@ -49,7 +48,7 @@ def add_hook(viewer: Viewer, *, url: str, at: datetime) -> tuple[Hook, str]:
 def renew_secret(viewer: Viewer, hook: Hook) -> str:
     """Give the webhook another secret and return it; the old one ends at once."""
     viewer.require(Right.MANAGE_STATION)
-    with transaction.atomic():
+    with one_transaction():
         locked = _locked(viewer, hook)
         locked.salt = _salt()
         locked.save(update_fields=["salt"])
@@ -59,7 +58,7 @@ def renew_secret(viewer: Viewer, hook: Hook) -> str:
 def stop(viewer: Viewer, hook: Hook, *, at: datetime) -> None:
     """Switch it off. What waits for it is put aside."""
     viewer.require(Right.MANAGE_STATION)
-    with transaction.atomic():
+    with one_transaction():
         locked = _locked(viewer, hook)
         if not switch_off(locked, f"Switched off by {viewer.user}.", at=at):
             raise Refused("", "It is switched off already.")
@@ -68,7 +67,7 @@ def stop(viewer: Viewer, hook: Hook, *, at: datetime) -> None:
 def start(viewer: Viewer, hook: Hook, *, at: datetime) -> None:
     """Switch it on again. What was put aside and what was noted meanwhile follows."""
     viewer.require(Right.MANAGE_STATION)
-    with transaction.atomic():
+    with one_transaction():
         Station.objects.select_for_update().get(pk=viewer.station.pk)
         locked = _locked(viewer, hook)
         if locked.off_at is None:
@@ -83,7 +82,7 @@ def start(viewer: Viewer, hook: Hook, *, at: datetime) -> None:
 def send_test(viewer: Viewer, hook: Hook, *, at: datetime) -> Message:
     """Put an event that is about no engine into the outbox, to try the receiver."""
     viewer.require(Right.MANAGE_STATION)
-    with transaction.atomic():
+    with one_transaction():
         locked = _locked(viewer, hook)
         if locked.off_at is not None:
             raise Refused("", "It is switched off. Switch it on before you try it.")

@@ -10,7 +10,6 @@ from django.db.models import Exists, OuterRef
 from tracker.compliance.models import Event
 from tracker.watch import outbox
 from tracker.watch.hooks.bodies import body_of
-from tracker.watch.hooks.standing import put_aside
 from tracker.watch.models import Hook, Message, MessageKind, Told
 
 EACH: Final = 200
@@ -21,9 +20,8 @@ def write_events(at: datetime) -> int:
     """Write what the webhooks in use have not been told; return how many messages.
 
     A webhook hears of what was noted since it was made. What was noted while it was
-    switched off follows when it is switched on again; what waits meanwhile is put aside.
+    switched off follows when it is switched on again.
     """
-    put_aside()
     hooks = Hook.objects.in_use().select_related("station")
     return sum(len(_write(hook, at)) for hook in hooks)
 

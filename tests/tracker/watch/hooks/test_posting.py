@@ -18,8 +18,7 @@ from tests.tracker.watch.hooks.test_signing import Verify, verify
 from tracker.accounts.access import Viewer
 from tracker.watch.delivery.answers import Outcome
 from tracker.watch.hooks import acts, connecting
-from tracker.watch.hooks.events import write_events
-from tracker.watch.hooks.posting import post
+from tracker.watch.hooks.posting import Webhooks, post
 from tracker.watch.hooks.signing import secret_of
 from tracker.watch.models import Hook, Message, MessageState
 
@@ -127,15 +126,18 @@ def test_a_redirect_is_not_followed(
 
 
 def test_gone_for_good_switches_it_off_at_once(
-    receiver: Receiver, hook: Hook, message: Message, now: datetime
+    receiver: Receiver, administrator: Viewer, hook: Hook, message: Message
 ) -> None:
+    other = acts.send_test(administrator, hook, at=message.created_at)
     receiver.status = 410
-    assert post(message).outcome is Outcome.LATER
+    answer = post(message)
+    assert (answer.outcome, answer.code) == (Outcome.REFUSED, 410)
+    assert answer.reply == "The webhook is switched off."
     hook.refresh_from_db()
     assert hook.off_at is not None
     assert hook.off_reason == "The receiver says that it is gone for good (410)."
-    message.refresh_from_db()
-    assert message.state == MessageState.PARKED
+    other.refresh_from_db()
+    assert (other.state, other.reason) == (MessageState.PARKED, answer.reply)
 
 
 def test_three_days_of_failures_switch_it_off(
@@ -148,7 +150,7 @@ def test_three_days_of_failures_switch_it_off(
         hook.refresh_from_db()
         assert (hook.failing_since, hook.off_at) == (now, None)
     with time_machine.travel(now + 3 * DAY, tick=False):
-        post(message)
+        assert post(message).outcome is Outcome.REFUSED
     hook.refresh_from_db()
     assert (hook.failing_since, hook.off_at) == (now, now + 3 * DAY)
     assert hook.off_reason == (
@@ -174,14 +176,62 @@ def test_to_one_that_is_off_nothing_is_posted(
     message: Message,
     now: datetime,
 ) -> None:
-    Message.objects.filter(pk=message.pk).update(state=MessageState.SENDING)
     acts.stop(administrator, hook, at=now)
-    assert post(message).reply == "The webhook is switched off."
+    answer = post(message)
+    assert (answer.outcome, answer.code) == (Outcome.REFUSED, None)
+    assert answer.reply == "The webhook is switched off."
     assert receiver.posted == []
-    Message.objects.filter(pk=message.pk).update(state=MessageState.WAITING)
-    write_events(now)
+
+
+def test_one_without_an_answer_is_asked_once_in_a_batch(
+    administrator: Viewer, hook: Hook, message: Message, now: datetime
+) -> None:
+    asked: list[str] = []
+
+    def nowhere(host: str, port: int) -> list[str]:
+        asked.append(host)
+        raise socket.gaierror(socket.EAI_NONAME, "Name or service not known")
+
+    second = acts.send_test(administrator, hook, at=now)
+    batch = Webhooks(nowhere)
+    assert batch.send(message) == batch.send(second)
+    assert asked == ["localhost"]
+    Webhooks(nowhere).send(second)
+    assert asked == ["localhost"] * 2
+
+
+def test_one_with_an_answer_is_asked_again_in_the_same_batch(
+    receiver: Receiver, hook: Hook, message: Message
+) -> None:
+    receiver.status = 500
+    batch = Webhooks()
+    batch.send(message)
+    batch.send(message)
+    assert len(receiver.posted) == 2
+
+
+@pytest.mark.parametrize(
+    ("failing", "minutes"),
+    [
+        (None, 1),
+        (timedelta(minutes=4), 1),
+        (timedelta(minutes=80), 10),
+        (timedelta(hours=40), 60),
+    ],
+)
+def test_what_waits_for_one_without_an_answer_stands_back(
+    hook: Hook,
+    message: Message,
+    now: datetime,
+    failing: timedelta | None,
+    minutes: int,
+) -> None:
+    since = None if failing is None else now - failing
+    Hook.objects.filter(pk=hook.pk).update(failing_since=since)
+    with time_machine.travel(now, tick=False):
+        post(message, resolve=lambda host, port: [])
     message.refresh_from_db()
-    assert message.state == MessageState.PARKED
+    assert message.not_before == now + timedelta(minutes=minutes)
 
 
 def at_addresses(*rounds: list[str]) -> Callable[[str, int], list[str]]:
