@@ -164,6 +164,11 @@ ACCOUNT_RATE_LIMITS = {
     # Of people without an account: checks of an engine, and messages to a station.
     "check": "30/m/ip,300/h/ip",
     "enquiry": "5/h/ip,60/d/key",
+    # Of secret addresses, looked at or sent; a key is how the secret begins. Providers
+    # of mail unsubscribe many people from one place, and calendars ask all day.
+    "hours": "60/m/ip,600/h/ip,30/m/key",
+    "unsubscribe": "300/m/ip,30/m/key",
+    "calendar": "120/m/ip,120/h/key",
 }
 ALLAUTH_TRUSTED_PROXY_COUNT = PROXIES
 LOGIN_URL = "account_login"
@@ -337,6 +342,15 @@ LOGGING = {
     "formatters": {
         "line": {"format": "%(asctime)s %(levelname)s %(name)s %(message)s"}
     },
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "filters": {"secrets": {"()": "tracker.log_masks.WithoutSecrets"}},
+    "handlers": {
+        "console": {
+            "class": "logging.StreamHandler",
+            "formatter": "line",
+            "filters": ["secrets"],
+        }
+    },
     "root": {"handlers": ["console"], "level": "INFO"},
+    # The server for development writes each address it is asked for.
+    "loggers": {"django.server": {"handlers": ["console"], "propagate": False}},
 }
