@@ -46,6 +46,30 @@ def test_the_noted_day_is_the_first_on_which_a_comparison_turns(
     assert watched.changes_on == next((d for d in days if answers(d) != now), None)
 
 
+@given(
+    day=NEAR,
+    asked=st.lists(st.tuples(st.sampled_from(COMPARISONS), NEAR, st.booleans())),
+)
+def test_of_its_ordinal_no_comparison_turns_before_the_noted_day(
+    day: date, asked: list[tuple[Callable[[int, int], bool], date, bool]]
+) -> None:
+    def answers(on: date) -> list[bool]:
+        number = on.toordinal()
+        return [
+            compare(other.toordinal(), number)
+            if turned
+            else compare(number, other.toordinal())
+            for compare, other, turned in asked
+        ]
+
+    watched = WatchedDay(day)
+    now = answers(watched)
+    assert now == answers(day)
+    days = (day + timedelta(days=ahead) for ahead in range(1, 100))
+    turned = next((d for d in days if answers(d) != now), None)
+    assert turned is None or (watched.changes_on or date.max) <= turned
+
+
 @pytest.mark.parametrize(
     "read",
     [
@@ -56,7 +80,10 @@ def test_the_noted_day_is_the_first_on_which_a_comparison_turns(
         lambda day: day.year,
         lambda day: day.month,
         lambda day: day.day,
-        lambda day: day.toordinal(),
+        lambda day: day.toordinal() + 1,
+        lambda day: 800_000 - day.toordinal(),
+        lambda day: str(day.toordinal()),
+        lambda day: day.toordinal() < 1e9,
         lambda day: day.isoformat(),
         lambda day: day.replace(day=9),
         lambda day: day.weekday(),
@@ -83,6 +110,7 @@ def test_who_reads_the_date_itself_may_read_another_one_tomorrow(
         lambda day: day != "today",
         lambda day: day <= date.max,
         lambda day: {day: 1}[day],
+        lambda day: day.toordinal() < 10_000_000,
         lambda day: isinstance(day, date),
     ],
 )

@@ -22,7 +22,7 @@ EVENING = datetime(2026, 11, 24, 22, 5, tzinfo=UTC)
 
 def parts(day: date) -> dict[str, Run]:
     runs = Run.objects.filter(job=Job.CHECK, period=day.isoformat())
-    return {run.shard: run for run in runs}
+    return {run.shard: run for run in runs.order_by("pk")}
 
 
 @pytest.mark.both

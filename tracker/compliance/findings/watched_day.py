@@ -30,8 +30,27 @@ _READINGS: Final = (
     "replace",
     "strftime",
     "timetuple",
-    "toordinal",
     "weekday",
+)
+_OF_NUMBERS: Final = (
+    "__add__",
+    "__float__",
+    "__floordiv__",
+    "__format__",
+    "__index__",
+    "__int__",
+    "__mod__",
+    "__mul__",
+    "__neg__",
+    "__radd__",
+    "__reduce__",
+    "__reduce_ex__",
+    "__repr__",
+    "__rmul__",
+    "__rsub__",
+    "__str__",
+    "__sub__",
+    "__truediv__",
 )
 
 
@@ -87,6 +106,10 @@ class WatchedDay(date):
         if other < date.max:
             self._note(other + _DAY)
 
+    def toordinal(self) -> WatchedOrdinal:
+        """Return the day as a number, whose comparisons are noted, too."""
+        return WatchedOrdinal(self)
+
     def read(self) -> None:
         """Note that the date itself was read: tomorrow it is another one."""
         self._note(self.plain() + _DAY)
@@ -98,6 +121,48 @@ class WatchedDay(date):
     def _note(self, day: date) -> None:
         if self.changes_on is None or day < self.changes_on:
             self.changes_on = day
+
+
+class WatchedOrdinal(int):
+    """The ordinal of a watched day: to compare it is to compare the day."""
+
+    day: WatchedDay
+
+    def __new__(cls, day: WatchedDay) -> Self:
+        number = super().__new__(cls, date.toordinal(day))
+        number.day = day
+        return number
+
+    __hash__ = int.__hash__
+
+    def __lt__(self, other: int) -> bool:
+        return bool(self._asked(other) < other)
+
+    def __ge__(self, other: int) -> bool:
+        return bool(self._asked(other) >= other)
+
+    def __le__(self, other: int) -> bool:
+        return bool(self._asked(other) <= other)
+
+    def __gt__(self, other: int) -> bool:
+        return bool(self._asked(other) > other)
+
+    def __eq__(self, other: object) -> bool:
+        return bool(self._asked(other) == other)
+
+    def __ne__(self, other: object) -> bool:
+        return bool(self._asked(other) != other)
+
+    def _asked(self, other: object) -> int:
+        """Note when a comparison may turn at the soonest; return the plain number."""
+        number = int.__int__(self)
+        if other is self:
+            return number
+        if not isinstance(other, int):
+            self.day.read()
+        elif number <= other <= date.max.toordinal():
+            _ = self.day == date.fromordinal(other)
+        return number
 
 
 def _part(name: str) -> property:
@@ -116,7 +181,17 @@ def _reading(name: str) -> Callable[..., Any]:
     return reading
 
 
+def _calculation(name: str) -> Callable[..., Any]:
+    def calculation(self: WatchedOrdinal, *args: Any) -> Any:
+        self.day.read()
+        return getattr(date.toordinal(self.day), name)(*args)
+
+    return calculation
+
+
 for _name in _PARTS:
     setattr(WatchedDay, _name, _part(_name))
 for _name in _READINGS:
     setattr(WatchedDay, _name, _reading(_name))
+for _name in _OF_NUMBERS:
+    setattr(WatchedOrdinal, _name, _calculation(_name))
