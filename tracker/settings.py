@@ -68,6 +68,7 @@ INSTALLED_APPS = [
     "tracker.fleet",
     "tracker.compliance",
     "tracker.watch",
+    "tracker.backup",
     "tracker.api",
     "tracker.web",
 ]
