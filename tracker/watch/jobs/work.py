@@ -9,6 +9,7 @@ from typing import Final
 from notices.documents import DocumentLost
 from notices.models import Document
 from notices.reader import read_document
+from tracker.watch import hooks
 from tracker.watch.models import Job
 
 
@@ -25,4 +26,12 @@ def read(at: datetime) -> dict[str, int]:
     return counts
 
 
-WORK: Final[Mapping[Job, Callable[[datetime], dict[str, int]]]] = {Job.READ: read}
+def tell(at: datetime) -> dict[str, int]:
+    """Write what is to be told of the events that nobody was told of."""
+    return {"for webhooks": hooks.write_events(at)}
+
+
+WORK: Final[Mapping[Job, Callable[[datetime], dict[str, int]]]] = {
+    Job.TELL: tell,
+    Job.READ: read,
+}

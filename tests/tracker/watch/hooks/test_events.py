@@ -19,7 +19,8 @@ from tracker.fleet.models import Engine
 from tracker.fleet.register import FittingFacts
 from tracker.watch.hooks import acts, events
 from tracker.watch.hooks.events import write_events
-from tracker.watch.models import Channel, Hook, Message, MessageState, Told
+from tracker.watch.jobs.work import WORK
+from tracker.watch.models import Channel, Hook, Job, Message, MessageState, Told
 
 pytestmark = [pytest.mark.django_db, pytest.mark.both]
 URL = "https://systems.shop.example/events"
@@ -89,6 +90,12 @@ def test_an_event_becomes_one_message(hook: Hook, note: Note, now: datetime) -> 
 def test_a_second_run_writes_nothing(hook: Hook, note: Note, now: datetime) -> None:
     note("a")
     assert [write_events(now), write_events(now)] == [1, 0]
+
+
+def test_the_job_that_tells_writes_them(hook: Hook, note: Note, now: datetime) -> None:
+    note("a")
+    assert WORK[Job.TELL](now)["for webhooks"] == 1
+    assert WORK[Job.TELL](now)["for webhooks"] == 0
 
 
 def test_each_webhook_is_told(
