@@ -91,7 +91,6 @@ MIDDLEWARE = [
 ]
 
 ROOT_URLCONF = "tracker.urls"
-WSGI_APPLICATION = "tracker.wsgi.application"
 
 TEMPLATES = [
     {
