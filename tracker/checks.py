@@ -13,6 +13,7 @@ from django.core.checks import CheckMessage, Error, register, run_checks
 from django.core.exceptions import ImproperlyConfigured
 from django.http.request import validate_host
 
+from tracker.environment import MAIL_KEPT_HERE
 from tracker.gate import discovered
 from tracker.routes import METHODS
 
@@ -83,9 +84,9 @@ def database_faults(database: Mapping[str, object]) -> Iterator[CheckMessage]:
 
 
 def _mail() -> Iterator[CheckMessage]:
-    if settings.EMAIL_BACKEND.endswith("console.EmailBackend"):
+    if settings.EMAIL_BACKEND in MAIL_KEPT_HERE.values():
         yield Error(
-            "Mail would be printed, not sent, with links that let people in.",
+            "Mail would be printed or kept, not sent, with links that let people in.",
             hint="Name a server in TRACKER_EMAIL_URL.",
             id="tracker.E003",
         )

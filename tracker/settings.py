@@ -237,7 +237,10 @@ ATTACHMENT_LIMIT_BYTES = 15_000_000
 SHEET_LIMIT_BYTES = 10_000_000
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2_500_000
 
-MAIL = env_mail("TRACKER_EMAIL_URL", "console:")
+MAIL = env_mail("TRACKER_EMAIL_URL", "folder:")
+MAIL_DIR = DATA_DIR / "mail"
+# How many mails a second each process sends; 0 for as many as the server takes.
+MAIL_RATE = env_int("TRACKER_MAIL_RATE", 0)
 EMAIL_BACKEND = MAIL.backend
 EMAIL_HOST = MAIL.host
 EMAIL_PORT = MAIL.port

@@ -52,6 +52,7 @@ def say(monkeypatch: pytest.MonkeyPatch) -> Callable[[str, str], None]:
         (lambda n: env_int(n, 1), "TRACKER_PROXIES", "1.5", "a whole number"),
         (lambda n: env_int(n, 1), "TRACKER_PROXIES", "-1", "too small"),
         (lambda n: env_int(n, 1, least=1), "TRACKER_API_RATE", "0", "Least: 1"),
+        (lambda n: env_int(n, 0), "TRACKER_MAIL_RATE", "-1", "Least: 0"),
         (env_hosts, "TRACKER_WEBHOOK_HOSTS", "https://a.example", "host:port"),
         (env_hosts, "TRACKER_WEBHOOK_HOSTS", "a.example,b:c", '"b:c"'),
         (lambda n: env_origin(n, ""), "TRACKER_BASE_URL", "tracker", "https://"),
@@ -237,10 +238,13 @@ def test_a_database_file_in_the_program_or_nowhere_is_refused() -> None:
     assert ids(checks.database_faults(nowhere)) == ["tracker.E002"]
 
 
-def test_mail_that_is_printed_and_links_to_nowhere_are_refused(safe: Any) -> None:
+@pytest.mark.parametrize("kept", [environment.MAIL_CONSOLE, environment.MAIL_FOLDER])
+def test_mail_that_is_not_sent_and_links_to_nowhere_are_refused(
+    safe: Any, kept: str
+) -> None:
     wanted = {"tracker.E003", "tracker.E004"}
     assert not wanted & set(ids(checks.production(None)))
-    safe.EMAIL_BACKEND = "django.core.mail.backends.console.EmailBackend"
+    safe.EMAIL_BACKEND = kept
     safe.BASE_URL = "https://elsewhere.test"
     assert wanted <= set(ids(checks.production(None)))
 
@@ -252,10 +256,9 @@ def test_a_route_without_a_row_is_found(monkeypatch: pytest.MonkeyPatch) -> None
     assert "web:station answers GET, but the table declares nothing" in fault.msg
 
 
-def test_a_server_in_production_does_not_start_with_a_fault() -> None:
-    started = run(
-        "-c", "import tracker.wsgi", **(SAFE | {"TRACKER_EMAIL_URL": "console:"})
-    )
+@pytest.mark.parametrize("kept", ["console:", "folder:"])
+def test_a_server_in_production_does_not_start_with_a_fault(kept: str) -> None:
+    started = run("-c", "import tracker.wsgi", **(SAFE | {"TRACKER_EMAIL_URL": kept}))
     assert started.returncode == 1
     assert "tracker.E003: " in started.stderr.splitlines()[-1]
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from django.db import models
 from django.db.models import Q
+from django.db.models.functions import Now
 
 from tracker.compliance.models import Event
 from tracker.fleet.models import Engine, Owner
@@ -53,11 +54,14 @@ class MessageQuerySet(models.QuerySet["Message"]):
         with_names = self.select_related("owner", "engine__engine_type")
         return with_names.defer("text", "html", "headers")
 
-    def due(self, now: datetime) -> MessageQuerySet:
-        """Those whose turn it is: waiting, or claimed by somebody whose lease ran out."""
-        waiting = Q(state=MessageState.WAITING, not_before__lte=now)
+    def due(self, at: datetime) -> MessageQuerySet:
+        """Those whose turn it is: waiting, or claimed by somebody whose lease ran out.
+
+        Leases are a matter between senders, and compared with the database's clock.
+        """
+        waiting = Q(state=MessageState.WAITING, not_before__lte=at)
         taken = Q(state__in=[MessageState.SENDING, MessageState.UNSURE])
-        return self.filter(waiting | (taken & Q(lease_until__lte=now)))
+        return self.filter(waiting | (taken & Q(lease_until__lte=Now())))
 
 
 class Message(models.Model):
