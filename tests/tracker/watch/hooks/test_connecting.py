@@ -17,6 +17,8 @@ from tracker.watch.hooks.targets import Target, target_of
 
 Serve = Callable[..., str]
 SHORT = 0.3
+AT_LAST = 3
+"""Seconds: less than the server would go on, more than a busy machine needs."""
 LOOPBACK = ["127.0.0.1"]
 OK = b"HTTP/1.1 200 OK\r\n\r\n"
 
@@ -173,7 +175,7 @@ def test_an_answer_that_takes_too_long_is_given_up(
     started = time.monotonic()
     with pytest.raises(TimeoutError):
         ask(raw_server(act), seconds=SHORT)
-    assert time.monotonic() - started < 4 * SHORT
+    assert time.monotonic() - started < AT_LAST
 
 
 def test_a_handshake_in_drops_is_given_up(raw_server: Serve) -> None:
@@ -186,7 +188,7 @@ def test_a_handshake_in_drops_is_given_up(raw_server: Serve) -> None:
     started = time.monotonic()
     with pytest.raises(TimeoutError):
         ask(raw_server(act, tls=False), seconds=SHORT)
-    assert time.monotonic() - started < 4 * SHORT
+    assert time.monotonic() - started < AT_LAST
 
 
 @pytest.mark.parametrize("part", [b"a", b"a" * 4096], ids=["drops", "floods"])
@@ -199,4 +201,4 @@ def test_a_body_that_never_ends_is_left_after_its_limit(
 
     started = time.monotonic()
     assert ask(raw_server(act), seconds=SHORT) == 200
-    assert time.monotonic() - started < 4 * SHORT
+    assert time.monotonic() - started < AT_LAST
