@@ -155,6 +155,9 @@ ROUTES = (
     page("web:owner", Right.SEE_OWNERS, 10, "owner"),
     page("web:message-list", Right.SEE_ENGINES, 9),
     page("web:message", Right.SEE_ENGINES, 6, "message", owned=True),
+    *form("web:message-release", Right.SEND_MESSAGES, 4, "held_message"),
+    *form("web:message-resend", Right.SEND_MESSAGES, 4, "ended_message"),
+    page("web:message-file", Right.SEE_ENGINES, 4, "message", owned=True),
     page("web:publication-list", Right.SEE_NOTICES, 6),
     page("web:publication", Right.SEE_NOTICES, 18, "publication"),
     page("web:publication-not-affected", Right.SEE_NOTICES, 28, "publication"),
@@ -212,6 +215,7 @@ ROUTES = (
     # -- forms of notices and of the ledger --
     *form("web:publication-add", Right.ENTER_NOTICES, 3),
     *form("web:publication-change", Right.ENTER_NOTICES, 4, "publication"),
+    *form("web:publication-tell", Right.SEND_MESSAGES, 5, "publication"),
     *form("web:publication-draft-add", Right.ENTER_NOTICES, 5, "publication"),
     *form("web:publication-draft-change", Right.ENTER_NOTICES, 8, "draft"),
     *form("web:publication-draft-confirm", Right.CONFIRM_NOTICES, 36, "draft"),

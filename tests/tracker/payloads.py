@@ -191,6 +191,9 @@ PAYLOADS: dict[tuple[str, str], Callable[[Side], Payload]] = {
     ("web:publication-document-add", "POST"): lambda own: {"file": a_pdf()},
     ("web:engine-take-in", "POST"): an_archive,
     ("web:owner-remove", "POST"): lambda own: {"password": PASSWORD},
+    ("web:publication-tell", "POST"): lambda own: {"note": "Soon.", "confirm": "1"},
+    ("web:message-release", "POST"): lambda own: {},
+    ("web:message-resend", "POST"): lambda own: {},
     ("web:owner-preferences", "POST"): lambda own: {
         "without": ["newly applies"],
         "lead_hours": "40",

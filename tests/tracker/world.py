@@ -21,7 +21,7 @@ from notices import library
 from notices.models import Kind, Provision, Reference, Revision
 from tests.factories.accounts import PASSWORD, MembershipFactory, UserFactory
 from tests.factories.compliance import entry
-from tests.tracker.world_of_messages import add_messages
+from tests.tracker.world_of_messages import add_messages, add_stuck
 from tracker.accounts.access import Viewer
 from tracker.accounts.models import Membership, Role, Station, User
 from tracker.compliance import changes
@@ -129,6 +129,7 @@ def grow(made: Side, mark: str = "1") -> None:
         "former_owner": str(add_owner(made, f"{made.word} left {mark}").public_id),
         "silenced_owner": str(add_silenced(made, mark).public_id),
     }
+    publication |= add_stuck(made.viewer(Role.ADMINISTRATOR), mine, made.word)
     names = {**publication, **add_history(made, engine, publication)}
     names |= add_messages(made.viewer(Role.ADMINISTRATOR), mine, engine, made.word)
     others = {**publication, **add_history(made, other, publication)}

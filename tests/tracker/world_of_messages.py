@@ -14,7 +14,9 @@ from tracker.watch.models import (
     CalendarLink,
     Hook,
     HoursLink,
+    Message,
     MessageKind,
+    MessageState,
 )
 
 AT = datetime(2026, 11, 24, 9, 30, tzinfo=UTC)
@@ -69,6 +71,26 @@ def add_messages(
         "hook": str(hook.public_id),
         "calendar": str(calendar.public_id),
     }
+
+
+def add_stuck(viewer: Viewer, owner: Owner, word: str) -> dict[str, str]:
+    """Two messages that wait for a person: one held back, one refused."""
+    names = {}
+    for name, state in (("held", MessageState.HELD), ("ended", MessageState.FAILED)):
+        letter = outbox.Letter(
+            station=viewer.station,
+            kind=MessageKind.DIGEST,
+            key=f"{name}|{owner.pk}",
+            address=f"post@{word.lower()}.example",
+            subject=f"{word} {name}",
+            text=f"{word} text",
+            owner=owner,
+        )
+        message = outbox.put(letter, at=AT)
+        assert message is not None
+        Message.objects.filter(pk=message.pk).update(state=state, reason=word)
+        names[f"{name}_message"] = str(message.public_id)
+    return names
 
 
 def add_event(engine: Engine, word: str) -> Event:

@@ -18,6 +18,7 @@ from tracker.web.views import (
     judgements,
     links,
     mark_forms,
+    message_forms,
     messages,
     meter_forms,
     oils,
@@ -34,6 +35,7 @@ from tracker.web.views import (
     sheets,
     station,
     status,
+    telling,
 )
 
 app_name = "web"
@@ -273,6 +275,21 @@ urlpatterns = [
     path("enquiries/<uuid:enquiry>/delete/", enquiries.delete, name="enquiry-delete"),
     path("messages/", messages.message_list, name="message-list"),
     path("messages/<uuid:message>/", messages.message, name="message"),
+    path(
+        "messages/<uuid:held_message>/release/",
+        message_forms.release,
+        name="message-release",
+    ),
+    path(
+        "messages/<uuid:ended_message>/resend/",
+        message_forms.resend,
+        name="message-resend",
+    ),
+    path(
+        "messages/<uuid:message>/message.eml",
+        messages.message_file,
+        name="message-file",
+    ),
     path("owners/", owners.owner_list, name="owner-list"),
     path("owners/<uuid:owner>/", owners.owner, name="owner"),
     path("owners/<uuid:owner>/change/", owner_forms.change_owner, name="owner-change"),
@@ -306,6 +323,11 @@ urlpatterns = [
         "publications/<uuid:publication>/not-affected/",
         publications.not_affected,
         name="publication-not-affected",
+    ),
+    path(
+        "publications/<uuid:publication>/tell/",
+        telling.tell,
+        name="publication-tell",
     ),
     path(
         "revisions/<uuid:revision>/",

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import datetime, timedelta
+from email import message_from_bytes
+from email.policy import default
 from typing import Any
 
 import pytest
@@ -88,9 +90,9 @@ def test_the_newest_stands_first_with_recipient_moments_tries_and_reason(
     rows = rows_of(page.get(LIST))
     assert rows[-2:] == [
         "refused Newer No such mailbox. Ostrel Flying Club office@ostrel.example – "
-        "24 Nov 2026, 09:25 – 1",
+        "24 Nov 2026, 09:25 1",
         "sent Older Ostrel Flying Club office@ostrel.example – "
-        "24 Nov 2026, 08:30 24 Nov 2026, 09:30 2",
+        "24 Nov 2026, 08:30 sent 24 Nov 2026, 09:30 2",
     ]
 
 
@@ -248,3 +250,62 @@ def test_one_message_asks_as_often_for_many_events(
     # session, user, membership; the message; its tries; its events
     with django_assert_num_queries(6):
         page.get(at(one))
+
+
+def test_the_mail_is_given_out_as_a_file_and_never_shown_as_a_page(
+    page: Client, write: Write
+) -> None:
+    one = write("Digest")
+    assert at(one, "message-file") in page.get(at(one)).content.decode()
+    answer = page.get(at(one, "message-file"))
+    assert answer["Content-Type"] == "message/rfc822"
+    assert answer["Content-Disposition"] == 'attachment; filename="message.eml"'
+    assert answer["Content-Security-Policy"] == "default-src 'none'; sandbox"
+    mail = message_from_bytes(answer.content, policy=default)
+    assert (mail["Subject"], mail["To"]) == ("Digest", "office@ostrel.example")
+    assert mail["Message-ID"] == one.message_id
+
+
+def test_of_what_cannot_be_a_mail_there_is_no_file(page: Client, write: Write) -> None:
+    emptied = write("Emptied", text="")
+    assert page.get(at(emptied, "message-file")).status_code == 404
+    text = words_of(page.get(at(emptied)))
+    assert "The text was taken out with the personal data of the owner." in text
+    odd = write("Odd")
+    Message.objects.filter(pk=odd.pk).update(address="hängar@ostrel.example")
+    answer = page.get(at(odd, "message-file"), follow=True)
+    assert "No mail can be made of it: The address has signs" in words_of(answer)
+
+
+def test_the_engines_page_shows_what_was_told_about_it(
+    page: Client, write: Write, engine: Engine
+) -> None:
+    address = reverse("web:engine", args=[engine.public_id])
+    text = words_of(page.get(address))
+    assert "No message has been written about this engine yet." in text
+    write("Of another", MessageState.SENT)
+    write("Overdue", MessageState.SENT, engine=engine)
+    write("Digest", events=[add_event(engine, "SB-26-003")])
+    answer = page.get(address)
+    _, text = words_of(answer).split("Messages about this engine", 1)
+    assert "sent Overdue to office@ostrel.example" in text
+    assert "waiting Digest to office@ostrel.example" in text
+    assert "Of another" not in text
+    assert f"{LIST}?engine={engine.public_id}" in answer.content.decode()
+
+
+def test_an_owner_sees_on_the_engines_page_what_went_to_them(
+    owners_page: Client,
+    owner: Owner,
+    write: Write,
+    station: Station,
+    make_engine: Any,
+    clock_stands: None,
+) -> None:
+    engine = make_engine(owner=owner)
+    former = OwnerFactory(station=station, email="former@post.example")
+    write("Told before", to=former, engine=engine)
+    write("Told now", engine=engine)
+    text = words_of(owners_page.get(reverse("web:engine", args=[engine.public_id])))
+    assert "Told now" in text
+    assert "Told before" not in text

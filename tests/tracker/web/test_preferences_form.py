@@ -75,11 +75,12 @@ def test_staff_say_how_an_owner_is_told_and_the_card_shows_it(
     }
     text = words_of(page.post(at(owner), sent, follow=True))
     assert "This is kept, and holds from the next mail on." in text
-    assert "Left out of what nobody is obliged to do: newly applies, the hours" in text
+    assert "What of that is not told: newly applies, the hours reading is old" in text
     assert "Coming due 12.5 h or 45 days before" in text
     assert "Mail of a day from 06:00, Europe/Lisbon" in text
     assert "What nobody is obliged to do not told" in text
-    assert "Left out of that newly applies, the hours reading is old" in text
+    text = words_of(page.post(at(owner), sent | {"optional": "on"}, follow=True))
+    assert "told, but not: newly applies, the hours reading is old" in text
     kept = Preference.objects.get(owner=owner)
     assert (kept.lead_hours, kept.lead_days, kept.units) == (1250, 45, "US")
 
@@ -207,7 +208,7 @@ def test_a_refused_address_stands_on_the_card_until_another_is_entered(
     text = words_of(page.get(at(owner, "owner")))
     assert (
         "Mail to office@ostrel.example was refused on 24 November 2026, 09:30. "
-        "The mail server said: 550 5.1.1 No such mailbox" in text
+        "The mail server said: “550 5.1.1 No such mailbox”" in text
     )
     facts = {"name": owner.name, "email": "Office@ostrel.example"}
     changes.change_owner_entry(technician, owner, OwnerFacts(**facts), at=now)

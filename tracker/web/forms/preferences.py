@@ -35,7 +35,7 @@ class PreferenceForm(ActForm):
         required=False,
         choices=EventKind.choices,
         widget=forms.CheckboxSelectMultiple,
-        label="Left out of what nobody is obliged to do",
+        label="What of that is not told",
     )
     lead_hours = HoursField(
         required=False, label="Coming due: hours before", most=MOST_LEAD_HOURS

@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import Any
 from uuid import UUID
 
+from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import Http404, HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET
 
 from tracker.accounts.access import Right
@@ -15,11 +16,18 @@ from tracker.accounts.middleware import ViewedRequest
 from tracker.fleet.models import Engine, Owner
 from tracker.watch import listing
 from tracker.watch.delivery.answers import Outcome
+from tracker.watch.delivery.mails import mail_of
 from tracker.watch.models import Channel, Message, MessageQuerySet, MessageState
 from tracker.web.messages import ENDED, NEXT, STANDS
 from tracker.web.views.paging import SIZE
 
 FEW = 12
+MAIL_FILE = {
+    "Content-Type": "message/rfc822",
+    "Content-Disposition": 'attachment; filename="message.eml"',
+    "X-Content-Type-Options": "nosniff",
+    "Content-Security-Policy": "default-src 'none'; sandbox",
+}
 
 
 @require_GET
@@ -45,11 +53,11 @@ def message_list(request: ViewedRequest) -> HttpResponse:
 
 
 def _narrowed(
-    request: ViewedRequest, messages: MessageQuerySet
+    request: ViewedRequest, mine: MessageQuerySet
 ) -> tuple[MessageQuerySet, dict[str, Any]]:
     """Only those of the owner or engine that the address names, if it names one."""
     named: dict[str, Any] = {}
-    found = listing.matching(messages, request.GET.get("q", ""))
+    found = listing.matching(mine, request.GET.get("q", ""))
     owner = _named(request, "owner", Owner)
     if owner is not None:
         named["owner"], found = owner, found.filter(owner=owner)
@@ -86,6 +94,20 @@ def message(request: ViewedRequest, message: UUID) -> HttpResponse:
         "is_mail": seen.channel == Channel.MAIL,
     }
     return render(request, "web/messages/detail.html", shown)
+
+
+@require_GET
+def message_file(request: ViewedRequest, message: UUID) -> HttpResponse:
+    """The mail as it is sent, as a file for a mail program: never shown in a page."""
+    seen = message_seen(request, message)
+    if seen.channel != Channel.MAIL or not seen.text:
+        raise Http404
+    try:
+        content = mail_of(seen)
+    except ValueError as error:
+        messages.error(request, f"No mail can be made of it: {error}")
+        return redirect("web:message", seen.public_id)
+    return HttpResponse(content, headers=MAIL_FILE)
 
 
 def message_seen(request: ViewedRequest, message: UUID) -> Message:
