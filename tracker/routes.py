@@ -107,6 +107,9 @@ ROUTES = (
     page("account_reset_password_from_key_done", ANYBODY, 3),
     page("account_stations", SIGNED_IN, 4),
     act("account_stations", SIGNED_IN),
+    # -- whoever watches the service --
+    page("web:alive", ANYBODY, 0),
+    page("web:ready", ANYBODY, 16),
     # -- people without an account --
     *question("web:check", ANYBODY, 6, "address"),
     *form("web:check-contact", ANYBODY, 4, "address"),
@@ -135,7 +138,7 @@ ROUTES = (
     act("web:hook-switch", Right.MANAGE_STATION, "hook"),
     act("web:hook-test", Right.MANAGE_STATION, "hook"),
     # -- pages that show --
-    page("web:due", Right.SEE_ENGINES, 40),
+    page("web:due", Right.SEE_ENGINES, 42),
     page("web:due-open", Right.SEE_ENGINES, 8),
     page("web:due-missing", Right.SEE_ENGINES, 4),
     page("web:engine-list", Right.SEE_ENGINES, 7),

@@ -190,6 +190,8 @@ if PRODUCTION:
     CSRF_COOKIE_SECURE = True
     CSRF_COOKIE_NAME = "__Host-csrf"
     SECURE_SSL_REDIRECT = True
+    # Who watches the service asks it from beside it, without a proxy between.
+    SECURE_REDIRECT_EXEMPT = [r"^healthz$", r"^readyz$"]
     SECURE_HSTS_SECONDS = 31_536_000
     SECURE_HSTS_INCLUDE_SUBDOMAINS = True
     SECURE_HSTS_PRELOAD = True

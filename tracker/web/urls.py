@@ -13,6 +13,7 @@ from tracker.web.views import (
     enquiries,
     fuel,
     handover,
+    health,
     history_forms,
     hooks,
     judgements,
@@ -129,6 +130,7 @@ urlpatterns = [
         status.aircraft_status_pdf,
         name="aircraft-status-pdf",
     ),
+    path("healthz", health.alive, name="alive"),
     path("owners/<uuid:owner>/status/", status.owner_status, name="owner-status"),
     path(
         "owners/<uuid:owner>/status.pdf",
@@ -329,6 +331,7 @@ urlpatterns = [
         telling.tell,
         name="publication-tell",
     ),
+    path("readyz", health.ready, name="ready"),
     path(
         "revisions/<uuid:revision>/",
         publications.revision,

@@ -9,7 +9,7 @@ from typing import Final
 from notices.documents import DocumentLost
 from notices.models import Document
 from notices.reader import read_document
-from tracker.watch import hooks
+from tracker.watch import delivery, hooks, telling
 from tracker.watch.models import Job
 
 
@@ -28,10 +28,16 @@ def read(at: datetime) -> dict[str, int]:
 
 def tell(at: datetime) -> dict[str, int]:
     """Write what is to be told of the events that nobody was told of."""
-    return {"for webhooks": hooks.write_events(at)}
+    return {"for webhooks": hooks.write_events(at), "messages": telling.write_due(at)}
+
+
+def send(at: datetime) -> dict[str, int]:
+    """Send the messages that are due, for a minute at most."""
+    return delivery.deliver_due(at).as_counts()
 
 
 WORK: Final[Mapping[Job, Callable[[datetime], dict[str, int]]]] = {
     Job.TELL: tell,
+    Job.SEND: send,
     Job.READ: read,
 }

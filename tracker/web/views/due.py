@@ -7,6 +7,7 @@ from datetime import date
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import render
+from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from tracker.accounts.access import Viewer
@@ -19,6 +20,7 @@ from tracker.compliance.models import Enquiry
 from tracker.compliance.overhauls import overhauls_of
 from tracker.compliance.states import FURTHER_FLIGHT, WORDS
 from tracker.fleet.models import Engine
+from tracker.watch.heartbeat import heartbeat
 from tracker.web import lines
 from tracker.web.overhauls import Brief, brief_of
 from tracker.web.views.paging import SIZE, CutPage, page_asked
@@ -55,6 +57,7 @@ def start(request: ViewedRequest) -> HttpResponse:
         "old": old[:FEW],
         "old_total": old.count(),
         "evaluated": tallies.evaluated(viewer, on),
+        "heartbeat": heartbeat(viewer.station, timezone.now()),
         "enquiries": Enquiry.objects.visible_to(viewer).waiting().count(),
     }
     return render(request, "web/due/station.html", shown)
