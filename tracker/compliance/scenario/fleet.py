@@ -8,6 +8,7 @@ from tracker.compliance.scenario.files import Row
 from tracker.compliance.scenario.life import Life, life
 from tracker.compliance.scenario.stage import Member, Stage, iso, iso_or_none
 from tracker.fleet.logins import link_login
+from tracker.fleet.preferences import PreferenceFacts
 from tracker.fleet.register import (
     FittingFacts,
     IdentityFacts,
@@ -22,11 +23,21 @@ def enter_owners(stage: Stage) -> None:
     boss = stage.team.administrator
     at = stage.at(stage.team.since)
     for row in files.rows("owners", stage.today):
+        told = row.pop("told", None)
         owner = changes.add_owner(boss, OwnerFacts(**row), at=at)
+        if told is not None:
+            wanted = PreferenceFacts(**_as_kept(told), time_zone=owner.time_zone)
+            changes.change_preference(boss, owner, wanted)
         stage.owners[owner.name] = owner
         if owner.name in stage.team.owners:
             login = stage.team.owners[owner.name]
             link_login(boss, owner=owner, membership=login, at=at)
+
+
+def _as_kept(told: Row) -> Row:
+    """What an owner wants, its hours in hundredths."""
+    hours = told.get("lead_hours")
+    return told if hours is None else {**told, "lead_hours": hours * 100}
 
 
 def enter_types(stage: Stage) -> None:
