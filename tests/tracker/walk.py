@@ -74,7 +74,7 @@ class Cell:
     def expected(self) -> Answer:
         needs = self.route.needs
         if needs is Audience.ANYBODY:
-            # The other station has its open page switched off.
+            # The other station has its open page switched off, its secrets ended.
             return Answer.HIDDEN if self.whose is Whose.FOREIGN else Answer.OK
         if self.who is Who.ANONYMOUS:
             return Answer.LOGIN
@@ -214,10 +214,12 @@ HEADERS = {
 }
 
 
-def missing_headers(response: HttpResponseBase, who: Who) -> list[str]:
+def missing_headers(response: HttpResponseBase, cell: Cell) -> list[str]:
     """The headers that a response lacks, or has otherwise than they must be."""
     wanted = dict(HEADERS)
-    if who is not Who.ANONYMOUS and response.status_code != 302:
+    if cell.route.by_secret:
+        wanted |= {"Referrer-Policy": "no-referrer", "X-Robots-Tag": "noindex"}
+    if cell.who is not Who.ANONYMOUS and response.status_code != 302:
         wanted["Cache-Control"] = "no-store"
     wrong = [name for name, value in wanted.items() if response.get(name) != value]
     policy = response.get("Content-Security-Policy", "")

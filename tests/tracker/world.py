@@ -21,6 +21,7 @@ from notices import library
 from notices.models import Kind, Provision, Reference, Revision
 from tests.factories.accounts import PASSWORD, MembershipFactory, UserFactory
 from tests.factories.compliance import entry
+from tests.tracker.world_of_links import add_calendars, end_secrets
 from tests.tracker.world_of_messages import add_messages, add_stuck
 from tracker.accounts.access import Viewer
 from tracker.accounts.models import Membership, Role, Station, User
@@ -88,6 +89,8 @@ class World:
 def build() -> World:
     own, foreign = side("Vesterhall"), side(CANARY)
     Station.objects.filter(pk=foreign.station.pk).update(check_is_open=False)
+    end_secrets(foreign.station)
+    foreign.names["unsubscribe_token"] += "x"
     gone = MembershipFactory(station=own.station, joined_at=AT)
     logins.leave_station(own.viewer(Role.ADMINISTRATOR), gone, at=AT)
     return World(own=own, foreign=foreign, nobody=gone.user)
@@ -102,6 +105,8 @@ def side(word: str) -> Side:
     for role in Role:
         made.people[role] = person(made, role)
     grow(made)
+    mine = Owner.objects.get(public_id=made.names["owner"])
+    add_calendars([made.viewer(role) for role in Role], mine)
     return made
 
 

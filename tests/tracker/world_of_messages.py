@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 import secrets
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 
+from tests.tracker.world_of_links import add_links
 from tracker.accounts.access import Viewer
 from tracker.compliance.models import Event, EventKind, Finding
 from tracker.fleet.models import Engine, Owner, Preference
 from tracker.watch import outbox
 from tracker.watch.models import (
     Attempt,
-    CalendarLink,
     Hook,
-    HoursLink,
     Message,
     MessageKind,
     MessageState,
@@ -45,20 +44,6 @@ def add_messages(
     Attempt.objects.create(
         message=message, started_at=AT, ended_at=AT, outcome="later", reply=word
     )
-    HoursLink.objects.create(
-        engine=engine,
-        owner=owner,
-        secret=secrets.token_hex(32),
-        made_at=AT,
-        expires_at=AT + timedelta(days=30),
-    )
-    calendar = CalendarLink.objects.create(
-        station=viewer.station,
-        owner=owner,
-        user=viewer.user,
-        secret=secrets.token_hex(32),
-        made_at=AT,
-    )
     hook = Hook.objects.create(
         station=viewer.station,
         url=f"https://{word.lower()}.example/{engine.pk}",
@@ -69,7 +54,7 @@ def add_messages(
     return {
         "message": str(message.public_id),
         "hook": str(hook.public_id),
-        "calendar": str(calendar.public_id),
+        **add_links(viewer, owner, engine),
     }
 
 

@@ -10,11 +10,10 @@ the two. What only the passing of a day changes, the word of the state, moves ne
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
-from typing import Final
-from urllib.parse import urlsplit
+from typing import Any, Final
 
 from django.conf import settings
 from django.urls import reverse
@@ -30,8 +29,9 @@ from tracker.print.sheet import SHORT_CAUTION
 from tracker.watch.links.calendars import Opened
 from tracker.watch.outbox import one_line
 
-MOST: Final = 1000
-"""So many items with a state that is known, and so many undetermined, at most."""
+MOST: Final = 500
+"""So many items with a state that is known, and so many undetermined, at most: it is
+written anew whenever a program asks."""
 EPOCH: Final = datetime(2020, 1, 1, tzinfo=UTC)
 """SEQUENCE counts seconds from here; as an integer of 32 bits it lasts until 2088."""
 URGENT: Final = (FURTHER_FLIGHT, State.OVERDUE.value)
@@ -91,45 +91,50 @@ def _calendar(opened: Opened, left_out: int) -> Calendar:
 
 def _components(row: DueRow) -> Iterable[Todo | Event]:
     day = day_of(row)
-    yield _todo(row, day)
+    common = _common(row, day)
+    yield _todo(row, day, common)
     if day is not None and day.on < date.max:  # after which there is no exclusive end
-        yield _event(row, day)
+        yield _event(row, day, common)
 
 
-def _todo(row: DueRow, day: Day | None) -> Todo:
+def _todo(row: DueRow, day: Day | None, common: Mapping[str, Any]) -> Todo:
     todo = Todo()
-    _describe(todo, row, day, "task")
+    todo.add("uid", f"{row.finding.public_id}-task")
     todo.add("status", "NEEDS-ACTION")
     if row.word in URGENT:
         todo.add("priority", 1)
     if day is not None:
         todo.add("due", day.on)
+    for name, value in common.items():
+        todo.add(name, value)
     return todo
 
 
-def _event(row: DueRow, day: Day) -> Event:
+def _event(row: DueRow, day: Day, common: Mapping[str, Any]) -> Event:
     event = Event()
-    _describe(event, row, day, "day")
+    event.add("uid", f"{row.finding.public_id}-day")
     event.add("status", "TENTATIVE" if day.foreseen else "CONFIRMED")
     event.add("transp", "TRANSPARENT")
     event.add("dtstart", day.on)
     event.add("dtend", day.on + timedelta(days=1))
+    for name, value in common.items():
+        event.add(name, value)
     return event
 
 
-def _describe(component: Todo | Event, row: DueRow, day: Day | None, kind: str) -> None:
-    """What both have. `kind` makes their UIDs two."""
+def _common(row: DueRow, day: Day | None) -> dict[str, Any]:
+    """What the task and the event of an item both say."""
     changed = _changed_at(row)
-    host = urlsplit(settings.BASE_URL).hostname or "localhost"
-    component.add("uid", f"{row.finding.public_id}-{kind}@{host}")
-    component.add("dtstamp", changed)
-    component.add("last-modified", changed)
-    component.add("sequence", max(int((changed - EPOCH).total_seconds()), 0))
-    component.add("summary", one_line(_summary(row, day)))
-    component.add("description", "\n".join(map(one_line, _lines(row, day))))
-    component.add("categories", [row.publication.kind, row.word])
     page = reverse("web:engine", args=[row.engine.public_id])
-    component.add("url", f"{settings.BASE_URL}{page}")
+    return {
+        "dtstamp": changed,
+        "last-modified": changed,
+        "sequence": max(int((changed - EPOCH).total_seconds()), 0),
+        "summary": one_line(_summary(row, day)),
+        "description": "\n".join(map(one_line, _lines(row, day))),
+        "categories": [row.publication.kind, row.word],
+        "url": f"{settings.BASE_URL}{page}",
+    }
 
 
 def _changed_at(row: DueRow) -> datetime:

@@ -10,10 +10,11 @@ import re
 import secrets
 from collections.abc import Callable
 from datetime import date, datetime, timedelta
+from threading import Barrier, Thread
 
 import pytest
 import time_machine
-from django.db import connection
+from django.db import connection, connections
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
@@ -383,6 +384,34 @@ class TestInWhoseName:
         assert not account.is_active
         assert not account.has_usable_password()
         assert not account.memberships.exists()
+
+
+@pytest.mark.both
+@pytest.mark.django_db(transaction=True)
+def test_of_two_at_once_one_is_kept_and_the_other_is_told(
+    address: str, engine: Engine
+) -> None:
+    start, pages = Barrier(2), []
+
+    def send(shown: str) -> None:
+        client = Client(raise_request_exception=False)
+        start.wait()
+        pages.append(client.post(address, SENT | FUEL | {"shown": shown}))
+        connections.close_all()
+
+    threads = [Thread(target=send, args=[shown]) for shown in ("521.5", "522.5")]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert [page.status_code for page in pages] == [200, 200]
+    headings = sorted("are already entered" in said(page) for page in pages)
+    assert headings == [False, True]
+    entered = Reading.objects.get(remark=REMARK)
+    assert FuelRecord.objects.count() == 1
+    assert all(f"{entered.shown / 100} h" in said(page) for page in pages)
+    engine.refresh_from_db()
+    assert engine.hours_now == entered.hours
 
 
 @pytest.mark.parametrize("engines", [1, 5])
