@@ -60,12 +60,12 @@ def restored(source: Path) -> Iterator[None]:
     """Inside, the database is that of the dump; after a failure it is empty again."""
     functions = set(_functions())
     name = str(connection.settings_dict["NAME"])
+    _run(
+        "pg_restore",
+        *("--single-transaction", "--exit-on-error", f"--dbname={name}"),
+        *(*_AS_GIVEN, str(source)),
+    )
     try:
-        _run(
-            "pg_restore",
-            *("--single-transaction", "--exit-on-error", f"--dbname={name}"),
-            *(*_AS_GIVEN, str(source)),
-        )
         yield
     except BaseException:
         _drop(set(_functions()) - functions)

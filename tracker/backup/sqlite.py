@@ -72,6 +72,7 @@ def restored(source: Path) -> Iterator[None]:
         with _pointed_at(draft):
             yield
         settle(draft)
+        check_empty()  # it may have taken a while
         os.replace(draft, path)
         written = path
         settle(path.parent)

@@ -98,7 +98,7 @@ def kept(
     inspector: Viewer,
     now: datetime,
 ) -> list[Engine]:
-    """Two engines with three records each, files, a document, and two messages."""
+    """Two engines with three records each, files, a document, a message in each state."""
     engines = [make_engine(serial="4101"), make_engine(serial="4102")]
     for engine in engines:
         for day, files in ((18, ()), (19, (PHOTO, SCAN)), (20, (SCAN,))):
@@ -106,7 +106,7 @@ def kept(
             changes.record_work(technician, engine, done, at=now)
     revision = RevisionFactory(publication__station=technician.station)
     changes.attach_document(inspector, revision, content=BULLETIN, name="b.pdf", at=now)
-    for state in (MessageState.WAITING, MessageState.SENT):
+    for state in MessageState:
         Message.objects.create(
             station=technician.station,
             channel=Channel.MAIL,

@@ -65,10 +65,16 @@ def test_what_waited_to_be_sent_is_held_back(
 ) -> None:
     back_up(tmp_path / "backup", at=now)
     with elsewhere.served():
-        assert restore(tmp_path / "backup").held == 1
+        assert restore(tmp_path / "backup").held == 3
         states = dict(Message.objects.values_list("dedupe_key", "state"))
-        assert states == {"waiting": "held", "sent": "sent"}
-        assert "2026-11-24 09:30" in Message.objects.get(state="held").reason
+        assert {key: state for key, state in states.items() if key != state} == {
+            "waiting": "held",
+            "sending": "held",
+            "unsure": "held",
+        }
+        message = Message.objects.get(dedupe_key="unsure")
+        assert "backup of 2026-11-24 09:30 UTC" in message.reason
+    assert Message.objects.get(dedupe_key="unsure").state == "unsure"
 
 
 def test_the_manifest_says_what_there_is(
