@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 import yaml
+from django.core.management import get_commands
 
 ROOT = Path(__file__).resolve().parent.parent
 
@@ -19,10 +20,27 @@ def compose() -> dict[str, Any]:
     return parsed
 
 
-def test_compose_runs_web_worker_beat_database_and_queue(
+def test_compose_runs_every_process_of_the_larger_form(
     compose: dict[str, Any],
 ) -> None:
-    assert set(compose["services"]) == {"web", "worker", "beat", "database", "queue"}
+    ours = {"web", "worker", "beat", "sender"}
+    assert set(compose["services"]) == ours | {"database", "queue"}
+
+
+def test_the_queue_keeps_what_it_was_given(compose: dict[str, Any]) -> None:
+    """What a broker evicts or forgets at its end is a task that nobody does."""
+    command = compose["services"]["queue"]["command"]
+    assert "--appendonly yes" in command
+    assert "--maxmemory-policy noeviction" in command
+
+
+def test_commands_of_compose_exist(compose: dict[str, Any]) -> None:
+    commands = {
+        one["command"] for one in compose["services"].values() if "command" in one
+    }
+    named = re.findall(r"manage\.py (\w+)", " ".join(commands))
+    assert {"migrate", "deliver"} <= set(named)
+    assert set(named) <= set(get_commands())
 
 
 def test_every_service_says_how_its_health_is_seen(compose: dict[str, Any]) -> None:
