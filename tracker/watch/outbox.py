@@ -92,8 +92,10 @@ def thread_id(thread: str) -> str:
 
 def one_line(text: str) -> str:
     """Return the text as it may stand in a header: nothing that breaks it or steers."""
-    words = " ".join(unicodedata.normalize("NFC", text).split())
-    return "".join(sign for sign in words if unicodedata.category(sign)[0] != "C")
+    kept = (
+        sign for sign in text if sign.isspace() or unicodedata.category(sign)[0] != "C"
+    )
+    return unicodedata.normalize("NFC", " ".join("".join(kept).split()))
 
 
 def _columns(letter: Letter, at: datetime) -> dict[str, object]:

@@ -5,11 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from email.headerregistry import Address
+from email.utils import parseaddr
 from typing import Final
 
 from django.conf import settings
 from django.template.loader import render_to_string
 
+from tracker.accounts.models import Station
 from tracker.fleet.models import Engine, Owner
 from tracker.watch.links import unsubscribe_url
 from tracker.watch.models import MessageKind
@@ -73,10 +76,17 @@ def letter_of(
         engine=one_engine,
         mandatory=draft.mandatory,
         thread=str(one_engine.public_id if one_engine else owner.public_id),
-        headers=_headers(content),
+        headers={"From": sender_of(owner.station), **_headers(content)},
         events=[event for item in draft.items for event in item.events],
         held=held,
     )
+
+
+def sender_of(station: Station) -> str:
+    """Return the installation's address under the name of the station."""
+    _, address = parseaddr(settings.DEFAULT_FROM_EMAIL)
+    name = one_line(station.name).replace("=?", "= ?")
+    return str(Address(display_name=name, addr_spec=address))
 
 
 def _content(draft: Draft, owner: Owner, hours_urls: Mapping[int, str]) -> Content:

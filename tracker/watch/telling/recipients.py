@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Mapping
 from datetime import date, datetime, timedelta
 from typing import Final
@@ -19,6 +20,7 @@ from tracker.watch.telling.reading import preference_of
 LATE: Final = timedelta(minutes=10)
 """An event is noted at the moment at which its act began, and seen once that is kept."""
 _SHARD: Final = "owner "
+_DIGEST: Final = re.compile(r"digest\|(?P<owner>\d+)\|(?P<day>\d{4}-\d\d-\d\d)")
 _NOBODY: Final = (
     Q(engine__owner=None)
     | Q(engine__owner__removed_at__isnull=False)
@@ -39,7 +41,7 @@ def settle_what_nobody_is_told(at: datetime) -> int:
 
 def tellable() -> Q:
     """Return which owners a mail can reach: theirs is not an address that was refused."""
-    refused = Q(preference__refused_address__iexact=F("email"))
+    refused = Q(preference__refused_address=F("email"))
     return Q(removed_at=None) & ~Q(email="") & ~refused
 
 
@@ -103,7 +105,9 @@ def note_looked(days: Mapping[int, date], *, at: datetime) -> None:
 def told_at_once(owners: Collection[int], *, since: datetime) -> dict[int, int]:
     """Return how many mails each owner was sent at once since a moment. One query."""
     sent = Message.objects.filter(
-        kind=MessageKind.OVERDUE, owner__in=among(owners), created_at__gt=since
+        dedupe_key__startswith=f"{MessageKind.OVERDUE}|",
+        owner__in=among(owners),
+        created_at__gt=since,
     )
     return dict(sent.order_by().values_list("owner").annotate(Count("pk")))
 
@@ -111,19 +115,17 @@ def told_at_once(owners: Collection[int], *, since: datetime) -> dict[int, int]:
 def _last_digests(at: datetime) -> dict[int, Last]:
     """The last digest of each owner, as far as it can stand in the way of another.
 
-    The key says for which date it was: an owner may have moved since.
+    The key says for which date it was: an owner may have moved since. A copy that was
+    sent again has a key of its own, and is none.
     """
     sent = Message.objects.filter(
         kind=MessageKind.DIGEST, created_at__gt=at - timedelta(days=3)
     )
-    rows = (
-        sent.order_by()
-        .values_list("owner")
-        .annotate(Max("dedupe_key"), Max("created_at"))
-    )
+    rows = sent.order_by("created_at").values_list("dedupe_key", "created_at")
     return {
-        owner: Last(day=date.fromisoformat(key.rpartition("|")[2]), at=moment)
-        for owner, key, moment in rows
+        int(found["owner"]): Last(day=date.fromisoformat(found["day"]), at=moment)
+        for key, moment in rows
+        if (found := _DIGEST.fullmatch(key))
     }
 
 
