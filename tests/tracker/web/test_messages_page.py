@@ -211,14 +211,17 @@ def test_another_stations_message_is_not_there(
 def test_an_owner_sees_their_own_and_nothing_to_do(
     owners_page: Client, write: Write, station: Station, clock_stands: None
 ) -> None:
-    mine = write("Mine", MessageState.HELD)
+    mine = write("Mine", MessageState.FAILED)
+    held = write("Kept back", MessageState.HELD)
     theirs = write("Theirs", to=OwnerFactory(station=station))
     text = words_of(owners_page.get(LIST))
     assert "Mine" in text
     assert "Theirs" not in text
     assert "What is to be done" not in text
     assert "How you are told" in text
-    assert "Read it, and release it" not in words_of(owners_page.get(at(mine)))
+    assert "send it again" not in words_of(owners_page.get(at(mine))).lower()
+    assert "Kept back" not in text
+    assert owners_page.get(at(held)).status_code == 404
     assert owners_page.get(at(theirs)).status_code == 404
 
 

@@ -89,7 +89,7 @@ def test_an_owner_who_never_said_so_is_told_as_the_station_leads(
     page: Client, owner: Owner
 ) -> None:
     text = words_of(page.get(at(owner, "owner")))
-    assert "days (as the station) before" in text
+    assert "days before, as the station leads" in text
     assert not Preference.objects.exists()
     assert "Left empty: as the station does" in words_of(page.get(at(owner)))
     unchanged = page.post(at(owner), SENT, follow=True)

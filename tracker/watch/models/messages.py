@@ -43,10 +43,11 @@ class MessageState(models.TextChoices):
 
 class MessageQuerySet(models.QuerySet["Message"]):
     def visible_to(self, viewer: Viewer) -> MessageQuerySet:
-        """Those of the station; an owner sees what went to them."""
+        """Those of the station; an owner sees their own, but none that is held back."""
         messages = self.filter(station=viewer.station)
         if viewer.is_owner:
-            messages = messages.filter(owner__in=Owner.objects.visible_to(viewer))
+            mine = messages.filter(owner__in=Owner.objects.visible_to(viewer))
+            return mine.exclude(state=MessageState.HELD)
         return messages
 
     def for_list(self) -> MessageQuerySet:
@@ -135,17 +136,7 @@ class Message(models.Model):
             ),
         ]
         indexes = [
-            models.Index(
-                fields=["not_before"],
-                condition=Q(
-                    state__in=[
-                        MessageState.WAITING,
-                        MessageState.SENDING,
-                        MessageState.UNSURE,
-                    ]
-                ),
-                name="watch_message_due",
-            ),
+            models.Index(fields=["state", "not_before"], name="watch_message_due"),
             models.Index(fields=["station", "state", "-created_at"]),
             models.Index(fields=["owner", "-created_at"]),
         ]

@@ -50,8 +50,7 @@ def release(request: ViewedRequest, held_message: UUID) -> HttpResponse:
         heading="Release it",
         kind="Message",
         subject=seen.subject,
-        lead=f"It was held back: {seen.reason or 'no reason was noted.'} "
-        f"{_goes_to(seen)}",
+        lead=f"{seen.reason} {_goes_to(seen)}",
         submit="Let it go",
         said="It waits to be sent.",
         back=_page_of(seen),
