@@ -83,7 +83,7 @@ def _calendar(opened: Opened, left_out: int) -> Calendar:
     calendar.add("name", one_line(name))
     said = [SHORT_CAUTION]
     if left_out:
-        said.insert(0, f"{grouped(left_out)} items that press less are left out.")
+        said.insert(0, f"Left out, as others press more: {grouped(left_out)}.")
     calendar.add("description", " ".join(said))
     calendar.add("refresh-interval", timedelta(hours=6), {"VALUE": "DURATION"})
     return calendar

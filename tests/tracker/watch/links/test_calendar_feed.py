@@ -232,7 +232,7 @@ def test_lines_are_folded_and_texts_escaped(
     owner: Owner,
 ) -> None:
     """RFC 5545, 3.1 and 3.3.11: 75 octets, CRLF, and a backslash before , ; and itself."""
-    title = "Pump, seal; and \\ valve: " + "é\u202f€ " * 40 + "\x0b\u202ename\nBEGIN:X"
+    title = "Pump, seal; and \\ valve: " + "é\u202f€ " * 25 + "\x0b\u202ename\nBEGIN:X"
     make_provision(number="SB-26-001", title=title, rule__action=BY_DATE)
     make_engine(owner=owner)
     body = client.get(feed).content
@@ -425,3 +425,12 @@ def test_a_forbidden_thing_is_no_task(
     Provision.objects.filter(pk=provision.pk).update(kind=given["kind"])
     make_engine(owner=owner)
     assert read(client, feed).walk("VTODO") == []
+
+
+def test_what_is_left_out_is_said(
+    client: Client, feed: str, due: Engine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("tracker.watch.links.feed.MOST", 1)
+    calendar = read(client, feed)
+    assert len(calendar.walk("VTODO")) == 2  # one that is known, one undetermined
+    assert "Left out, as others press more: 1." in str(calendar["DESCRIPTION"])
