@@ -57,9 +57,9 @@ def _late_jobs(at: datetime) -> Iterator[str]:
         finished = Run.objects.filter(job=job, shard="", finished_at__isnull=False)
         last = finished.order_by("-period").values_list("period", flat=True).first()
         if last is None:
-            yield f"No {job.label} so far."
+            yield f"Not done so far: {job.label}."
         elif at - beginning_of(last) > PERIODS * EVERY[job]:
-            yield f"The last {job.label} belongs to {last}."
+            yield f"Not done since {last}: {job.label}."
 
 
 def _failed_parts(at: datetime) -> Iterator[str]:

@@ -54,7 +54,9 @@ def test_nothing_is_said_where_all_goes_on(station: Station) -> None:
 
 
 def test_what_never_ran_is_named() -> None:
-    assert problems_at(AT) == [f"No {job.label} so far." for job in (Job.CHECK, *WORK)]
+    assert problems_at(AT) == [
+        f"Not done so far: {job.label}." for job in (Job.CHECK, *WORK)
+    ]
 
 
 @pytest.mark.both
@@ -65,7 +67,7 @@ def test_three_periods_without_a_tick_are_seen_within_two_and_caught_up(
     every = EVERY[job]
     begun = datetime(2026, 11, 28, 6, 0, tzinfo=UTC)
     jobs.tick(begun)
-    said = f"The last {job.label} belongs to 2026-11-28T06:00Z."
+    said = f"Not done since 2026-11-28T06:00Z: {job.label}."
     assert said not in problems_at(begun + 2 * every)
     assert said in problems_at(begun + 2 * every + timedelta(seconds=1))
     jobs.tick(begun + 4 * every)
@@ -128,7 +130,7 @@ def test_the_addresses_answer_in_few_words(station: Station) -> None:
 @pytest.mark.parametrize(
     ("ran_at", "seen_at", "said"),
     [
-        (AT, AT, "Checked for 28 November 2026 at 06:05."),
+        (AT, AT, "Checked for today at 06:05."),
         (None, AT, "No check has run yet."),
         (
             AT,
