@@ -71,7 +71,7 @@ def end_silence(owner: Owner) -> None:
 def forget_refusal(owner: Owner, email: str) -> None:
     """Take back that a server refused the owner's address, once they have another."""
     refused = Preference.objects.filter(owner=owner).exclude(refused_address="")
-    refused.exclude(refused_address__iexact=email).update(
+    refused.exclude(refused_address=email).update(
         refused_address="", refused_at=None, refused_reply=""
     )
 

@@ -41,6 +41,6 @@ def _why(owner: Owner) -> str:
         return "has no address"
     if preference.is_silenced:
         return f"is told nothing: {preference.silenced_reason}"
-    if preference.refused_address.lower() == owner.email.lower():
+    if preference.refused_address == owner.email:
         return f"{owner.email} was refused"
     return "does not want to be told what nobody is obliged to do"

@@ -210,7 +210,7 @@ def test_a_refused_address_stands_on_the_card_until_another_is_entered(
         "Mail to office@ostrel.example was refused on 24 November 2026, 09:30. "
         "The mail server said: “550 5.1.1 No such mailbox”" in text
     )
-    facts = {"name": owner.name, "email": "Office@ostrel.example"}
+    facts = {"name": owner.name, "email": "office@ostrel.example", "phone": "77"}
     changes.change_owner_entry(technician, owner, OwnerFacts(**facts), at=now)
     assert "was refused on" in words_of(page.get(at(owner, "owner")))
     facts["email"] = "hangar@ostrel.example"

@@ -94,7 +94,7 @@ def test_who_is_not_told_stands_with_the_reason(
         make_engine(owner=made)
 
     owner("A. Without", email="")
-    owner("B. Refused", refused_address="POST@post.example", refused_at=now)
+    owner("B. Refused", refused_address="post@post.example", refused_at=now)
     owner(
         "C. Silent",
         silenced_at=now,
