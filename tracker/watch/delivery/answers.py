@@ -27,11 +27,15 @@ class Outcome(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """The outcome of a try, with the code and words of the other end if it gave any."""
+    """The outcome of a try, with the code and words of the other end if it gave any.
+
+    `reached`: whether it heard anything of this message, and may have judged by it.
+    """
 
     outcome: Outcome
     code: int | None = None
     reply: str = ""
+    reached: bool = True
 
 
 class Transport(Protocol):

@@ -34,6 +34,11 @@ class Claim:
     messages: list[Message]
 
 
+def is_any_due(channel: Channel, *, at: datetime) -> bool:
+    """Whether there is anything to claim, asked without a lock."""
+    return Message.objects.due(at).filter(channel=channel).exists()
+
+
 def claim(channel: Channel, *, at: datetime, most: int, lease: timedelta) -> Claim:
     """Take the messages of a channel whose turn it is, those due longest first.
 
@@ -41,8 +46,6 @@ def claim(channel: Channel, *, at: datetime, most: int, lease: timedelta) -> Cla
     """
     token = uuid4()
     due = Message.objects.due(at).filter(channel=channel)
-    if not due.exists():
-        return Claim(token, lease, [])
     if connection.features.has_select_for_update_skip_locked:
         due = due.select_for_update(skip_locked=True, of=("self",))
     with one_transaction():

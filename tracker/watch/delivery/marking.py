@@ -22,7 +22,9 @@ OLDEST: Final = timedelta(hours=72)
 FIRST_WAIT_SECONDS: Final = 60
 LONGEST_WAIT_SECONDS: Final = 2 * 60 * 60
 PASSED_OVER: Final = timedelta(seconds=60)
-"""How long a message stands back after a fault of ours, so that others go first."""
+"""How long a message stands back that may have caused a fault itself, unknown to us:
+others go first. Where the other end heard nothing of it, it keeps its turn.
+"""
 
 
 def mark(
@@ -97,7 +99,8 @@ def _follows(message: Message, answer: Answer, at: datetime) -> Mapping[str, Any
             wait = timedelta(seconds=wait_seconds(message.attempts))
             return judged | _again(message, message.attempts + 1, at, at + wait)
         case Outcome.OURS:
-            again = _again(message, message.attempts, at, at + PASSED_OVER)
+            turn = at + PASSED_OVER if answer.reached else message.not_before
+            again = _again(message, message.attempts, at, turn)
             return judged | again | {"attempts": message.attempts}
         case Outcome.REFUSED if message.channel == Channel.MAIL:
             reason = "The address does not take it."

@@ -45,8 +45,13 @@ def in_words(fault: Exception) -> str:
     """Return what a session ended with, on one line."""
     if isinstance(fault, TimeoutError):
         return "no answer in time."
-    words = " ".join(str(fault).split())
-    return words or type(fault).__name__
+    return in_one_line(str(fault)) or type(fault).__name__
+
+
+def in_one_line(reply: bytes | str) -> str:
+    """Return the words of a server, which may come in several lines and any signs."""
+    words = reply.decode("utf-8", "replace") if isinstance(reply, bytes) else reply
+    return " ".join(words.split())
 
 
 def _blames_us(reply: bytes) -> bool:

@@ -26,6 +26,7 @@ from tracker.watch.delivery.claiming import (
     begin,
     claim,
     give_back,
+    is_any_due,
 )
 from tracker.watch.delivery.marking import MOST_UNSURE, mark, mark_taken, park
 from tracker.watch.delivery.transports import transports_in_use
@@ -105,8 +106,10 @@ def deliver_batch(
     """
     done = Delivered()
     for channel, transport in (transports or transports_in_use()).items():
+        if stop() or not is_any_due(channel, at=at):
+            continue
         failures = breaker.failures_of(channel)
-        if stop() or breaker.is_open(failures, at):
+        if breaker.is_open(failures, at):
             continue
         number = 1 if breaker.is_probing(failures) else most
         clock = Clock(at)
@@ -115,8 +118,7 @@ def deliver_batch(
             _send_all(claimed, transport, clock, stop, done, failed=len(failures))
         finally:
             transport.close()
-            if claimed.messages:
-                give_back(claimed)
+            give_back(claimed)
     return done
 
 

@@ -18,7 +18,7 @@ from django.core.mail.utils import DNS_NAME
 
 from tracker.watch.delivery.answers import Answer, Outcome
 from tracker.watch.delivery.mails import ascii_address, mail_of, sender_of
-from tracker.watch.delivery.replies import at_recipient, in_words, of_data
+from tracker.watch.delivery.replies import at_recipient, in_one_line, in_words, of_data
 from tracker.watch.models import Message
 
 CONNECT_SECONDS: Final = 10
@@ -42,10 +42,12 @@ class Smtp:
             session = self._opened(sender)
         except smtplib.SMTPResponseException as refused:
             self.close()
-            return _said(Outcome.OURS, refused.smtp_code, refused.smtp_error)
+            words = in_one_line(refused.smtp_error)
+            return Answer(Outcome.OURS, refused.smtp_code, words, reached=False)
         except OSError as fault:
             self.close()
-            return Answer(Outcome.OURS, None, f"No session: {in_words(fault)}")
+            words = f"No session: {in_words(fault)}"
+            return Answer(Outcome.OURS, None, words, reached=False)
         return self._transaction(session, recipient, content)
 
     def accepted(self, message: Message) -> bool | None:
@@ -95,7 +97,7 @@ class Smtp:
             outcome = Outcome.UNSURE if is_said else Outcome.OURS
             return Answer(outcome, None, f"The line broke: {in_words(fault)}")
         if code == 250:
-            return _said(Outcome.SENT, code, reply)
+            return Answer(Outcome.SENT, code, in_one_line(reply))
         return self._refused(session, of_data(code, reply), code, reply)
 
     def _refused(
@@ -108,7 +110,7 @@ class Smtp:
             is_clear = False
         if not is_clear:
             self._drop()
-        return _said(outcome, code, reply)
+        return Answer(outcome, code, in_one_line(reply))
 
     def _drop(self) -> None:
         """End a session that is of no use any more, without another word."""
@@ -166,8 +168,3 @@ def _quoted(content: bytes) -> bytes:
     lines = content if content.endswith(b"\r\n") else content + b"\r\n"
     doubled = lines.replace(b"\r\n.", b"\r\n..")
     return b"." + doubled if doubled.startswith(b".") else doubled
-
-
-def _said(outcome: Outcome, code: int, reply: bytes | str) -> Answer:
-    words = reply.decode("utf-8", "replace") if isinstance(reply, bytes) else reply
-    return Answer(outcome, code, " ".join(words.split()))

@@ -4,18 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from io import StringIO
-from threading import Event, Timer
+from threading import Event
 
 import pytest
 from django.core.management import call_command
 from django.db import OperationalError
 
 from tests.sink import Sink
+from tracker.watch.delivery import Delivered
 from tracker.watch.management.commands import deliver
 from tracker.watch.models import Message
 
 pytestmark = pytest.mark.django_db
 Write = Callable[..., Message]
+Send = Callable[..., Delivered]
 
 
 def test_once_ends_when_nothing_is_due(sink: Sink, mail: Write) -> None:
@@ -45,25 +47,20 @@ def test_the_one_in_hand_is_finished_when_told_to_end(sink: Sink, mail: Write) -
 
 
 def test_a_database_that_is_away_is_waited_for(
-    sink: Sink, mail: Write, monkeypatch: pytest.MonkeyPatch
+    sink: Sink, mail: Write, send: Send, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """How it is with a server that really restarts: tests/bench/bench_outbox.py."""
     mail()
-    real, faults = deliver.deliver_batch, iter([OperationalError("server closed\n  x")])
+    faults = iter([OperationalError("server closed\n  the connection")])
 
-    def away_at_first(*args: object, **told: object) -> object:
+    def away_at_first(stop: Callable[[], bool]) -> Delivered:
         for fault in faults:
             raise fault
-        return real(*args, **told)  # type: ignore[arg-type]  # passed on as they are
+        return send(stop=stop)
 
-    monkeypatch.setattr(deliver, "deliver_batch", away_at_first)
     monkeypatch.setattr(deliver, "IDLE_SECONDS", 0.01)
     monkeypatch.setattr(deliver.connection, "close", lambda: None)
     said: list[str] = []
-    late = Event()
-    timer = Timer(20, late.set)
-    timer.start()
-    deliver.deliver_until(late, said.append, once=True)
-    timer.cancel()
-    assert said[0] == "The database is away: server closed x"
+    deliver.deliver_until(Event(), said.append, once=True, batch=away_at_first)
+    assert said[0] == "The database is away: server closed the connection"
     assert said[1].endswith("1 sent")

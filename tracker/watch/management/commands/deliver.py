@@ -15,6 +15,9 @@ from django.utils import timezone
 
 from tracker.watch.delivery import Delivered, deliver_batch
 
+Stop = Callable[[], bool]
+Batch = Callable[[Stop], Delivered]
+
 IDLE_SECONDS: Final = 2
 """How long to wait where nothing is due, or the database is away."""
 
@@ -41,10 +44,13 @@ class Command(BaseCommand):
         deliver_until(end, self.stdout.write, once=options["once"])
 
 
-def deliver_until(end: Event, say: Callable[[str], object], *, once: bool) -> None:
+def deliver_until(
+    end: Event, say: Callable[[str], object], *, once: bool, batch: Batch | None = None
+) -> None:
     """Send batch by batch, a line for each, until told to end or nothing is due."""
+    batch = batch or _batch_now
     while not end.is_set():
-        done = _batch(end, say)
+        done = _tried(batch, end, say)
         if done:
             say(f"{timezone.now():%Y-%m-%d %H:%M:%S} {done}")
         elif once and done is not None:
@@ -53,10 +59,14 @@ def deliver_until(end: Event, say: Callable[[str], object], *, once: bool) -> No
             end.wait(IDLE_SECONDS)
 
 
-def _batch(end: Event, say: Callable[[str], object]) -> Delivered | None:
+def _batch_now(stop: Stop) -> Delivered:
+    return deliver_batch(timezone.now(), stop=stop)
+
+
+def _tried(batch: Batch, end: Event, say: Callable[[str], object]) -> Delivered | None:
     """Send a batch; None where the database was away, and is asked again later."""
     try:
-        return deliver_batch(timezone.now(), stop=end.is_set)
+        return batch(end.is_set)
     except (OperationalError, InterfaceError) as fault:
         say(f"The database is away: {' '.join(str(fault).split())}")
         connection.close()
