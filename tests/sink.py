@@ -5,6 +5,7 @@
 from __future__ import annotations
 
 import asyncio
+import logging
 import re
 import socket
 from collections import Counter
@@ -18,6 +19,7 @@ from aiosmtpd.smtp import SMTP, AuthResult, Envelope, Session
 TAKEN: Final = "250 2.0.0 taken"
 CUT: Final = "cut"
 """Instead of an answer: the line is cut. After the data, what came was taken."""
+logging.getLogger("mail.log").setLevel(logging.WARNING)  # it writes every command
 Answers = Callable[[str], str]
 
 
