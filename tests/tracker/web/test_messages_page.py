@@ -270,10 +270,11 @@ def test_the_mail_is_given_out_as_a_file_and_never_shown_as_a_page(
 
 
 def test_of_what_cannot_be_a_mail_there_is_no_file(page: Client, write: Write) -> None:
-    emptied = write("Emptied", text="")
+    emptied = write("Emptied", MessageState.PARKED, text="")
     assert page.get(at(emptied, "message-file")).status_code == 404
     text = words_of(page.get(at(emptied)))
     assert "The text was taken out with the personal data of the owner." in text
+    assert "send it again" not in text.lower()
     odd = write("Odd")
     Message.objects.filter(pk=odd.pk).update(address="hängar@ostrel.example")
     answer = page.get(at(odd, "message-file"), follow=True)

@@ -88,7 +88,7 @@ def message(request: ViewedRequest, message: UUID) -> HttpResponse:
     shown = {
         "message": seen,
         "stands": STANDS[state],
-        "next": NEXT.get(state, ""),
+        "next": NEXT.get(state, "") if seen.text else "",
         "tries": [(one, ENDED[Outcome(one.outcome)]) for one in seen.tries.all()],
         "events": seen.events.select_related("engine__engine_type"),
         "is_mail": seen.channel == Channel.MAIL,
