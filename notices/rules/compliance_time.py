@@ -9,7 +9,13 @@ from __future__ import annotations
 from datetime import date
 
 from notices.rules.facts import Asked, EngineFacts, Unknown
-from notices.rules.times.actions import Action, action_schema, parse_action
+from notices.rules.times.actions import (
+    Action,
+    OtherTimes,
+    action_schema,
+    parse_action,
+    parse_other_times,
+)
 from notices.rules.times.day_states import Brief, brief_at, state_at
 from notices.rules.times.due_points import DuePoint, Late
 from notices.rules.times.due_states import Due, Forecast
@@ -31,6 +37,7 @@ __all__ = [
     "History",
     "Late",
     "Lead",
+    "OtherTimes",
     "Rate",
     "Reading",
     "State",
@@ -40,6 +47,7 @@ __all__ = [
     "due",
     "due_point",
     "parse_action",
+    "parse_other_times",
     "parse_time",
     "state_at",
     "time_schema",

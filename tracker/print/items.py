@@ -60,7 +60,7 @@ def item_of(line: Line, now: Now) -> Item:
         part=capital(line.part),
         missing=_missing(line),
         asks=line.asks,
-        grounds=" ".join(line.due.point.grounds),
+        grounds=line.due.point.all_grounds,
         method=_method(line),
         done_on=day(line.complied_on) if line.complied_on else "",
         since=_since(line, now),

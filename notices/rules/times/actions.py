@@ -5,6 +5,7 @@
                "ends_with"?: [number | condition, ...], "counts"?: [name, ...]}
     credit := true | {"of"?: [number | {"number", "revisions"}, ...], "within"?: time}
     tolerance := {"hours"?, "days"?, "en_route"?, "early"?}
+    other times := {"initial"?: time, "repeat"?: time}
 
 `counts` names events that count as doing this action: an annual inspection counts as a
 100-hour inspection (14 CFR 91.409(b)), so the latter says
@@ -201,6 +202,32 @@ def parse_action(raw: object, *, path: str = "") -> Action:
     except RefusedError as error:
         raise RuleError(faults) from error
     return action
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OtherTimes:
+    """Times approved in place of those of an action; None leaves the action's own."""
+
+    initial: Time | None = keyed("initial", TIME, default=None)
+    repeat: Time | None = keyed("repeat", TIME, default=None)
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the keys that take the place of those of the action's own JSON."""
+        written: dict[str, Any] = _OTHER_TIMES.write(self)
+        return written
+
+
+_OTHER_TIMES: Final = ObjectOf(OtherTimes, "other times of an action")
+
+
+def parse_other_times(raw: object, *, path: str = "") -> OtherTimes:
+    """Return the times that a JSON value says. Raises RuleError with every fault."""
+    faults: list[Fault] = []
+    try:
+        times: OtherTimes = _OTHER_TIMES.read(raw, path, faults)
+    except RefusedError as error:
+        raise RuleError(faults) from error
+    return times
 
 
 def action_schema() -> dict[str, Json]:

@@ -54,7 +54,8 @@ class DuePoint:
     the repeats end, None where they do not or where that is decided. `missing`: the
     facts that are lacking. `last_hours`, `last_on`: the last record that counts.
     `grounds`: sentences that say why this one of several limits holds; whoever knows
-    what it hangs on adds them.
+    what it hangs on adds them. `approval`: the sentence of an approval under which
+    something else is done, or at another time, than the document says.
     """
 
     closed: Closed | None = None
@@ -71,6 +72,12 @@ class DuePoint:
     tolerance_days: int = 0
     tolerance_en_route: bool = False
     grounds: tuple[str, ...] = ()
+    approval: str = ""
+
+    @property
+    def all_grounds(self) -> str:
+        """Why this limit holds and no other, in one text."""
+        return " ".join((*self.grounds, self.approval)).strip()
 
     @property
     def hours(self) -> Hours | None:
@@ -218,6 +225,7 @@ class DuePoint:
                 "en_route": self.tolerance_en_route,
             },
             "grounds": list(self.grounds),
+            "approval": self.approval,
         }
 
     @classmethod
@@ -243,6 +251,7 @@ class DuePoint:
             tolerance_days=tolerance["days"],
             tolerance_en_route=tolerance["en_route"],
             grounds=tuple(raw.get("grounds", ())),
+            approval=raw.get("approval", ""),
         )
 
 

@@ -64,7 +64,8 @@ class Due:
     @property
     def sentence(self) -> str:
         """What explains it, worked out when asked for."""
-        return self.own_sentence or due_sentence(self)
+        said = self.own_sentence or due_sentence(self)
+        return f"{said} {self.point.approval}".rstrip()
 
     @property
     def urgency(self) -> int:

@@ -8,7 +8,11 @@ import pytest
 from hypothesis import given
 
 from notices.rules.errors import RuleError
-from notices.rules.times.actions import action_schema, parse_action
+from notices.rules.times.actions import (
+    action_schema,
+    parse_action,
+    parse_other_times,
+)
 from notices.rules.times.limits import event_key, parse_time, time_schema, time_to_json
 from tests.times import ACTIONS
 
@@ -186,3 +190,22 @@ def _references(node: Any) -> set[str]:
         return set()
     own = {node["$ref"]} if "$ref" in node else set()
     return own.union(*map(_references, node.values()))
+
+
+@given(ACTIONS, ACTIONS)
+def test_other_times_take_the_place_of_those_of_an_action_and_nothing_else(
+    raw: dict[str, Any], other: dict[str, Any]
+) -> None:
+    stated = {key: other[key] for key in ("initial", "repeat") if key in other}
+    times = parse_other_times(stated)
+    assert parse_other_times(times.to_json()) == times
+    action, merged = parse_action(raw), parse_action({**raw, **times.to_json()})
+    assert merged.initial == parse_action(other).initial
+    assert merged.repeat == (times.repeat or action.repeat)
+    assert (merged.when, merged.ends_with) == (action.when, action.ends_with)
+
+
+def test_other_times_say_nothing_else() -> None:
+    with pytest.raises(RuleError) as refused:
+        parse_other_times({"when": {"always": True}})
+    assert [fault.path for fault in refused.value.faults] == ["when"]
