@@ -8,6 +8,7 @@ import asyncio
 import logging
 import re
 import socket
+import ssl
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -42,7 +43,8 @@ class Taken:
 class Sink:
     """`at_mail`, `at_rcpt`, `at_data` give the answer for an address or a message id.
 
-    `password`: who does not sign in with it is refused. VRFY asks whether a message of
+    `password`: who does not sign in with it is refused. `tls`: nothing is taken without
+    STARTTLS. VRFY asks whether a message of
     an id was taken. `cuts`: how often it cut the line.
     """
 
@@ -50,6 +52,7 @@ class Sink:
     at_rcpt: Answers = lambda _: "250 OK"
     at_data: Answers = lambda _: TAKEN
     password: str = ""
+    tls: ssl.SSLContext | None = None
     port: int = field(default_factory=free_port)
     taken: list[Taken] = field(default_factory=list)
     sessions: int = 0
@@ -64,6 +67,8 @@ class Sink:
 
     def start(self) -> None:
         told: dict[str, Any] = {"hostname": "127.0.0.1", "port": self.port}
+        if self.tls:
+            told |= {"tls_context": self.tls, "require_starttls": True}
         if self.password:
             told |= {
                 "authenticator": self._authenticated,

@@ -12,12 +12,15 @@ from django.db.models.functions import Now
 
 from tests.factories.fleet import OwnerFactory
 from tests.sink import Sink
+from tests.tracker.watch.hooks.conftest import certificate
 from tracker.accounts.models import Station
 from tracker.environment import MAIL_SMTP, Mail
 from tracker.fleet.models import Owner
 from tracker.watch import outbox
 from tracker.watch.delivery import Delivered, deliver_batch
 from tracker.watch.models import Message, MessageKind
+
+__all__ = ["certificate"]
 
 
 @pytest.fixture

@@ -6,10 +6,12 @@ follows for the message is common practice, no source.
 
 from __future__ import annotations
 
+import ssl
 import threading
 import time
 from collections.abc import Callable
 from datetime import datetime, timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -154,6 +156,30 @@ def test_a_wrong_password_is_our_fault(
     assert message.tries.get().code == 535
     settings.EMAIL_HOST_PASSWORD = "right"
     assert send(at=message.not_before).as_counts() == {"sent": 1}
+
+
+def test_mail_goes_encrypted_to_a_server_that_proves_who_it_is(
+    settings: Any,
+    certificate: Path,
+    sink: Sink,
+    mail: Write,
+    send: Send,
+    monkeypatch: pytest.MonkeyPatch,
+    now: datetime,
+) -> None:
+    sink.stop()
+    sink.tls = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    sink.tls.load_cert_chain(certificate)
+    sink.start()
+    settings.EMAIL_HOST = "localhost"
+    message = mail()
+    assert send().as_counts() == {"ours": 1}, "without STARTTLS"
+    assert message.tries.get().code == 530
+    settings.EMAIL_USE_TLS = True
+    assert send().as_counts() == {"ours": 1}, "nobody we trust signed for it"
+    assert not sink.taken
+    monkeypatch.setenv("SSL_CERT_FILE", str(certificate))
+    assert send().as_counts() == {"sent": 1}
 
 
 def test_a_cut_line_repeats_the_same_bytes_after_the_lease(
