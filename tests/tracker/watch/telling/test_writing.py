@@ -16,7 +16,7 @@ from tracker.compliance.findings import refresh
 from tracker.compliance.models import Event, EventKind
 from tracker.fleet.models import Engine, Owner, Preference
 from tracker.watch.models import HoursLink, Message, MessageState, Run, Told
-from tracker.watch.telling import storms, write_due
+from tracker.watch.telling import storms, write_due, writing
 from tracker.watch.telling.reading import news_of
 
 pytestmark = [pytest.mark.django_db, pytest.mark.both]
@@ -114,12 +114,15 @@ def test_four_a_day_go_at_once_and_the_others_into_the_digest(
     for serial in ("4022", "4023", "4024", "4025", "4026"):
         make_engine(owner=engine.owner, serial=serial)
     make_provision(rule__action=PAST)
+    make_provision(rule__action=DUE)
     evaluate(NOW)
     assert kinds(tell(NOW)) == ["overdue"] * 4
     assert tell(NOW, 10) == []
     [digest] = tell(NOW, 12)
-    assert digest.subject == "2 engines: 2 overdue"
-    assert Told.objects.filter(message=digest).count() == 2
+    assert digest.subject == "6 engines: 2 overdue and 6 more"
+    marks = [line[0] for line in digest.text.splitlines() if line[:2] in ("■ ", "○ ")]
+    assert marks[:8] == ["■"] * 2 + ["○"] * 6
+    assert Told.objects.filter(message=digest).count() == 8
     assert waiting() == []
 
 
@@ -316,19 +319,22 @@ def test_an_owner_is_not_told_of_anothers_engine(
     assert "4021" not in by_owner["Other"].text
 
 
-def test_an_outage_of_days_ends_in_one_digest_with_what_presses_on_top(
-    engine, make_provision, evaluate, tell
+def test_an_outage_of_days_ends_in_one_digest_for_each(
+    engine, make_engine, make_provision, station, evaluate, tell, monkeypatch
 ) -> None:
-    make_provision(number="SB-24-011", rule__action=DUE)
-    evaluate(NOW)
-    make_provision(number="SB-24-012", rule__action=DUE)
-    evaluate(NOW + timedelta(days=1))
-    make_provision(number="SB-24-013", rule__action=DUE)
-    evaluate(NOW + timedelta(days=2))
+    monkeypatch.setattr(writing, "OWNERS_AT_ONCE", 2)
+    for number in range(4):
+        owner = OwnerFactory(station=station, email=f"o{number}@post.example")
+        make_engine(owner=owner)
+    for day in range(3):
+        make_provision(rule__action=DUE)
+        evaluate(NOW + timedelta(days=day))
     back = NOW + timedelta(days=3)
-    [digest] = tell(back, 3)[:1] or tell(back, 7)
-    assert Told.objects.filter(message=digest).count() == 3
-    assert tell(back, 12) == []
+    assert tell(back, 6, 45) == []
+    digests = tell(back, 7)
+    assert len({digest.owner_id for digest in digests}) == len(digests) == 5
+    assert Told.objects.count() == 15
+    assert tell(back, 7, 15) == tell(back, 23) == []
 
 
 def test_one_mail_that_cannot_be_written_stops_no_other(
