@@ -33,6 +33,8 @@ from tracker.fleet.fuel import FuelEntry
 from tracker.fleet.models import Engine, FuelKind, Owner, Review
 from tracker.fleet.parts import Fit, PartEntry
 from tracker.fleet.register import FittingFacts, OperationFacts, give_login
+from tracker.watch import outbox
+from tracker.watch.models import Message, MessageKind
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -183,6 +185,17 @@ def shop(transactional_db, days_ago) -> Shop:
     )
     made = entry(days_ago(30), hours=271_000, provision=done)
     changes.record_work(technician, engine, made, at=now)
+    letter = outbox.Letter(
+        station=engine.station,
+        kind=MessageKind.OVERDUE,
+        key="a pump is overdue",
+        address="office@post.example",
+        subject="MX-4T · 4731: the pump is overdue",
+        text="The pump is overdue.",
+        owner=owner,
+        engine=engine,
+    )
+    outbox.put(letter, at=now)
     return Shop(technician, looks, owner, engine, late.revision.publication)
 
 
@@ -205,6 +218,10 @@ def addresses(shop: Shop) -> dict[str, str]:
         "owner-status": [shop.owner.public_id],
         "owner-list": None,
         "owner": [shop.owner.public_id],
+        "owner-preferences": [shop.owner.public_id],
+        "message-list": None,
+        "message": [Message.objects.get().public_id],
+        "publication-tell": publication,
         "publication-list": None,
         "publication": publication,
         "publication-not-affected": publication,
