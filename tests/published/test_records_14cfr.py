@@ -2,7 +2,7 @@
 
 Sources, as read in the electronic code: 14 CFR 91.417(a)(2)(v) as amended by Amdt
 91-381 (90 FR 35222, 24 July 2025); 14 CFR 43.9(a)(1) to (4); 14 CFR 43.11(a)(2); 14 CFR
-91.421. The columns of the authority's suggested form for directives (AC 43-9C, appendix
+43.2(a)(2) as amended by Amdt 43-43 (74 FR 53394, 16 October 2009); 14 CFR 91.421. The columns of the authority's suggested form for directives (AC 43-9C, appendix
 1) are from memory: the form itself was not seen, and no conformity is claimed.
 """
 
@@ -13,7 +13,7 @@ from datetime import date, datetime
 import pytest
 
 from notices.models import Provision
-from tests.factories.compliance import APPROVAL, entry
+from tests.factories.compliance import APPROVAL, entry, past_entry
 from tests.factories.fleet import EngineFactory
 from tests.factories.notices import (
     ProvisionFactory,
@@ -23,8 +23,10 @@ from tests.factories.notices import (
 from tracker.accounts.access import Viewer
 from tracker.accounts.models import Station
 from tracker.compliance import changes
+from tracker.compliance.ledger import RecordRefused
 from tracker.compliance.models import Method, Record
 from tracker.compliance.summary import Line, status_of
+from tracker.fleet.errors import Refused
 from tracker.fleet.models import Engine, Review
 
 DONE_ON = date(2026, 6, 1)
@@ -212,7 +214,13 @@ class TestRebuildAndOverhaul:
         self, engine: Engine, technician: Viewer, now
     ) -> None:
         changes.add_overhaul(
-            technician, engine, on=now.date(), hours=52_000, done_by="a shop", at=now
+            technician,
+            engine,
+            on=now.date(),
+            hours=52_000,
+            done_by="a shop",
+            at=now,
+            tested="to limits",
         )
         status = status_of(engine, on=now.date())
         assert (status.tsn, status.tso) == (52_000, 0)
@@ -223,3 +231,52 @@ class TestRebuildAndOverhaul:
         changes.add_rebuild(technician, engine, on=now.date(), hours=52_000, at=now)
         status = status_of(engine, on=now.date())
         assert (status.tsn, status.hours) == (0, 52_000)
+
+
+class TestOverhauledMeansTested:
+    """14 CFR 43.2(a)(2): described as overhauled only what was, among others, tested."""
+
+    WORK = "Engine overhauled to the maker's manual, revision 7."
+
+    def test_work_that_says_overhauled_and_notes_no_test_is_refused(
+        self, engine: Engine, technician: Viewer, now: datetime
+    ) -> None:
+        work = entry(now.date(), hours=52_000, description=self.WORK)
+        with pytest.raises(RecordRefused, match="nothing of a test") as refused:
+            changes.record_work(technician, engine, work, at=now)
+        assert refused.value.field == "description"
+        assert not Record.objects.exists()
+
+    @pytest.mark.parametrize(
+        "noted",
+        [
+            {"description": f"{WORK} Tested to its test sheet, chapter 9."},
+            {"description": WORK, "remarks": "No test noted."},
+            {"description": "Magneto fitted, next overhaul at 500 h."},
+        ],
+    )
+    def test_with_its_test_or_marked_as_without_it_is_kept(
+        self, engine: Engine, technician: Viewer, now: datetime, noted: dict[str, str]
+    ) -> None:
+        work = entry(now.date(), hours=52_000, **noted)
+        record = changes.record_work(technician, engine, work, at=now)
+        assert record.description == noted["description"]
+
+    def test_a_log_is_transcribed_as_it_says(
+        self, engine: Engine, technician: Viewer, now: datetime
+    ) -> None:
+        old = past_entry(date(2024, 3, 1), description=self.WORK)
+        assert (
+            changes.record_work(technician, engine, old, at=now).kind == "transcribed"
+        )
+
+    def test_an_overhaul_of_the_history_needs_its_test_too(
+        self, engine: Engine, technician: Viewer, now: datetime
+    ) -> None:
+        with pytest.raises(Refused, match="tested") as refused:
+            changes.add_overhaul(technician, engine, on=now.date(), at=now)
+        assert refused.value.field == "tested"
+        row = changes.add_overhaul(
+            technician, engine, on=now.date(), transcribed=True, at=now
+        )
+        assert row.lacks_a_test

@@ -86,7 +86,13 @@ def engine(station: Station, technician: Viewer) -> Engine:
     )
     changes.add_reading(technician, made, on=NOW.date(), shown=52_000, at=NOW)
     changes.add_overhaul(
-        technician, made, on=date(2025, 3, 1), hours=40_000, done_by="a shop", at=NOW
+        technician,
+        made,
+        on=date(2025, 3, 1),
+        hours=40_000,
+        done_by="a shop",
+        at=NOW,
+        tested="to limits",
     )
     changes.review(technician, made, Review.HISTORY, "R", true_from=NOW.date(), at=NOW)
     changes.add_part(

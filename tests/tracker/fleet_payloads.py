@@ -152,7 +152,11 @@ FLEET_PAYLOADS: dict[tuple[str, str], Callable[[Side], Payload]] = {
             "shown": "0",
             "reason": "the old meter stood still",
         },
-        "engine-overhaul-add": lambda own: {"on": DAY, "done_by": "maker"},
+        "engine-overhaul-add": lambda own: {
+            "on": DAY,
+            "done_by": "maker",
+            "tested": "to limits",
+        },
         "engine-overhaul-withdraw": lambda own: {"reason": "of another engine"},
         "engine-rebuild-add": lambda own: {"on": DAY, "hours": "520"},
         "engine-event-add": lambda own: {"name": "propeller strike", "on": DAY},
@@ -165,7 +169,11 @@ FLEET_PAYLOADS: dict[tuple[str, str], Callable[[Side], Payload]] = {
             "shipped": "2018-02-01",
         },
         "engine-part-fitting": lambda own: {"how": "undated", "place": "front"},
-        "engine-part-overhaul": lambda own: {"on": DAY, "part_hours": "40"},
+        "engine-part-overhaul": lambda own: {
+            "on": DAY,
+            "part_hours": "40",
+            "tested": "to limits",
+        },
         "engine-part-replace": replacement,
         "engine-part-remove": lambda own: {"true_from": DAY, "reason": "worn"},
         "engine-modification-add": lambda own: {

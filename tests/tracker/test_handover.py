@@ -64,7 +64,13 @@ def engine(
         at=now,
     )
     changes.add_overhaul(
-        technician, made, on=date(2026, 1, 20), hours=48_000, done_by="maker", at=now
+        technician,
+        made,
+        on=date(2026, 1, 20),
+        hours=48_000,
+        done_by="maker",
+        at=now,
+        tested="to limits",
     )
     changes.embody(technician, made, "MOD-7", true_from=on, source="log", at=now)
     changes.set_attribute(technician, made, "drive", "geared", true_from=on, at=now)

@@ -352,7 +352,13 @@ def add_history(made: Side, engine: Engine, notice: dict[str, str]) -> dict[str,
     part = add_part(made, engine)
     known_part = shelve_part(made, engine)
     overhaul = changes.add_overhaul(
-        viewer, engine, on=date(2025, 4, 1), hours=40_000, done_by=word, at=AT
+        viewer,
+        engine,
+        on=date(2025, 4, 1),
+        hours=40_000,
+        done_by=word,
+        at=AT,
+        tested="to limits",
     )
     event = changes.add_event(viewer, engine, f"{word} check", on=on, at=AT)
     given = FuelEntry(on=on, quantity="40", kind="leaded", remark=word)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, datetime
-from typing import Any
+from typing import Any, Final
 
 from notices.rules.designations import plain_text
 from tracker.accounts.models import User
@@ -23,6 +23,12 @@ from tracker.fleet.models import (
 Happened = Overhaul | NamedEvent | FuelRecord
 """What is withdrawn, with a reason, where it was entered by mistake."""
 
+NO_TEST: Final = (
+    "Only what was tested, too, may be described as overhauled (14 CFR 43.2(a)(2)). Say "
+    "against what it was tested; or say that this is transcribed from a log which notes "
+    "no test."
+)
+
 
 def add_overhaul(
     subject: Engine | Part,
@@ -33,13 +39,20 @@ def add_overhaul(
     hours: int | None = None,
     part_hours: int | None = None,
     done_by: str = "",
+    tested: str = "",
+    transcribed: bool = False,
 ) -> Overhaul:
     """Record an overhaul. `hours`: on the axis of the engine, None where not known.
 
     `part_hours`: of a part, its own hours since new. `done_by`: "maker" or a name.
+    `tested`: against what. What was not tested is no overhaul (14 CFR 43.2(a)(2)); a
+    log that is `transcribed` may not say, and then the row does not either.
     """
+    against = checked_text(Overhaul, "tested", tested)
+    if not against and not transcribed:
+        raise Refused("tested", NO_TEST)
     return _write_overhaul(
-        subject, Overhaul.Kind.OVERHAUL, on, hours, part_hours, done_by, at, by
+        subject, Overhaul.Kind.OVERHAUL, on, hours, part_hours, done_by, at, by, against
     )
 
 
@@ -108,6 +121,7 @@ def _write_overhaul(
     done_by: str,
     at: datetime,
     by: User,
+    tested: str = "",
 ) -> Overhaul:
     about: dict[str, Any]
     if isinstance(subject, Engine):
@@ -134,6 +148,7 @@ def _write_overhaul(
         hours=hours,
         part_hours=part_hours,
         by=checked_text(Overhaul, "by", done_by),
+        tested=tested,
         recorded_at=at,
         recorded_by=by,
     )

@@ -92,7 +92,9 @@ def acts(engine, make_provision, station, technician, now) -> dict[str, Act]:
         "remove_part": lambda v: changes.remove_part(
             v, engine, part, reason="Worn.", **dated
         ),
-        "add_overhaul": lambda v: changes.add_overhaul(v, engine, on=DAY, at=now),
+        "add_overhaul": lambda v: changes.add_overhaul(
+            v, engine, on=DAY, at=now, tested="to limits"
+        ),
         "add_rebuild": lambda v: changes.add_rebuild(v, engine, on=DAY, at=now),
         "add_event": lambda v: changes.add_event(
             v, engine, "oil change", on=DAY, at=now

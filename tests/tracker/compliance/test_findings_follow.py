@@ -212,7 +212,13 @@ def acts(
             **dated,
         ),
         "overhaul": lambda at, n: changes.add_overhaul(
-            technician, engine, on=DAY, hours=51_000, done_by="maker", at=at
+            technician,
+            engine,
+            on=DAY,
+            hours=51_000,
+            done_by="maker",
+            at=at,
+            tested="to limits",
         ),
         "rebuild": lambda at, n: changes.add_rebuild(
             technician, engine, on=DAY, hours=51_000, at=at

@@ -369,7 +369,9 @@ def test_an_interval_goes_by_the_fuel_since_the_last_overhaul(
     add(engine, date(2026, 8, 1), 50, kind="unleaded")
     if overhauled:
         on = date(2026, 5, 1)
-        changes.add_overhaul(technician, engine, on=on, hours=49_000, at=now)
+        changes.add_overhaul(
+            technician, engine, on=on, hours=49_000, at=now, tested="to limits"
+        )
     [rule] = rules_in_force(engine.station, today)
     file = engine_files([Engine.objects.get()], on=today)[engine.pk]
     asked = circumstances(rule, file, history_asked(rule, file), on=today)

@@ -88,9 +88,11 @@ def test_after_a_rebuild_at_hours_not_known_tsn_is_not_known(engine, by) -> None
     ],
 )
 def test_an_overhaul_that_cannot_be_is_refused(engine, by, given, field) -> None:
-    add_overhaul(engine, on=date(2021, 4, 3), hours=40000, at=AT, by=by)
+    add_overhaul(
+        engine, on=date(2021, 4, 3), hours=40000, at=AT, by=by, tested="to limits"
+    )
     with pytest.raises(Refused) as no:
-        add_overhaul(engine, at=AT, by=by, **given)
+        add_overhaul(engine, at=AT, by=by, **given, tested="to limits")
     assert no.value.field == field
     assert Overhaul.objects.count() == 1
 
@@ -107,17 +109,35 @@ def test_an_overhaul_that_cannot_be_is_refused(engine, by, given, field) -> None
 def test_an_overhaul_of_a_part_that_cannot_be_is_refused(
     part, by, given, field
 ) -> None:
-    add_overhaul(part, on=date(2021, 4, 3), part_hours=40000, at=AT, by=by)
+    add_overhaul(
+        part, on=date(2021, 4, 3), part_hours=40000, at=AT, by=by, tested="to limits"
+    )
     with pytest.raises(Refused) as no:
-        add_overhaul(part, at=AT, by=by, **given)
+        add_overhaul(part, at=AT, by=by, **given, tested="to limits")
     assert no.value.field == field
+
+
+def test_what_was_not_tested_is_called_overhauled_only_as_a_log_says_it(
+    engine, by
+) -> None:
+    """14 CFR 43.2(a)(2), Amdt 43-43: overhauled is what was also tested."""
+    with pytest.raises(Refused, match=r"43\.2\(a\)\(2\)") as refused:
+        add_overhaul(engine, on=date(2021, 4, 3), at=AT, by=by, tested=" ")
+    assert refused.value.field == "tested"
+    assert not Overhaul.objects.exists()
+    old = add_overhaul(engine, on=date(2021, 4, 3), at=AT, by=by, transcribed=True)
+    new = add_overhaul(engine, on=date(2024, 4, 3), at=AT, by=by, tested="test sheet 7")
+    assert (old.tested, old.lacks_a_test) == ("", True)
+    assert (new.tested, new.lacks_a_test) == ("test sheet 7", False)
+    rebuilt = add_rebuild(engine, on=date(2025, 1, 1), at=AT, by=by)
+    assert not rebuilt.lacks_a_test, "it is not called overhauled"
 
 
 @pytest.mark.both
 def test_the_database_keeps_an_overhaul_of_an_engine_or_a_part(
     engine, part, by
 ) -> None:
-    row = add_overhaul(engine, on=date(2021, 4, 3), at=AT, by=by)
+    row = add_overhaul(engine, on=date(2021, 4, 3), at=AT, by=by, tested="to limits")
     row.part = part
     with pytest.raises(IntegrityError), transaction.atomic():
         row.save()

@@ -255,7 +255,9 @@ class Drive:
 
     def overhaul(self, engine, how) -> None:
         self.overhauls.append(
-            add_overhaul(engine, on=how["true_from"], at=self.at, by=self.by)
+            add_overhaul(
+                engine, on=how["true_from"], at=self.at, by=self.by, tested="to limits"
+            )
         )
 
     def undo(self, engine, how) -> None:

@@ -97,7 +97,9 @@ def test_a_reading_exactly_at_what_is_possible_is_taken(engine, by, on, shown) -
 
 
 def test_hours_noted_at_an_overhaul_or_event_are_neighbours_too(engine, by) -> None:
-    add_overhaul(engine, on=date(2026, 4, 1), hours=25000, at=AT, by=by)
+    add_overhaul(
+        engine, on=date(2026, 4, 1), hours=25000, at=AT, by=by, tested="to limits"
+    )
     add_event(engine, "oil change", on=date(2026, 5, 1), hours=26000, at=AT, by=by)
     with pytest.raises(ReadingRefused, match=r"250\.0 h on 2026-04-01 \(overhaul\)"):
         add_reading(engine, on=date(2026, 4, 10), shown=24900, at=AT, by=by)
@@ -107,7 +109,9 @@ def test_hours_noted_at_an_overhaul_or_event_are_neighbours_too(engine, by) -> N
 
 def test_an_overhaul_with_impossible_hours_is_refused(engine, by) -> None:
     with pytest.raises(Refused, match=r"before it 100\.0 h on 2026-01-01") as refused:
-        add_overhaul(engine, on=date(2026, 2, 1), hours=9000, at=AT, by=by)
+        add_overhaul(
+            engine, on=date(2026, 2, 1), hours=9000, at=AT, by=by, tested="to limits"
+        )
     assert refused.value.field == "hours"
 
 

@@ -121,7 +121,13 @@ def test_a_part_that_came_new_with_the_engine_has_its_hours(engine, by) -> None:
 def test_an_overhaul_of_the_part_starts_its_hours_since_overhaul(engine, by) -> None:
     part = add(engine, by, fit=Fit(hours_new=50000, hours_overhaul=50000))
     add_overhaul(
-        part, on=date(2025, 6, 1), part_hours=60000, done_by="shop", at=AT, by=by
+        part,
+        on=date(2025, 6, 1),
+        part_hours=60000,
+        done_by="shop",
+        at=AT,
+        by=by,
+        tested="to limits",
     )
     [now] = fitted(engine)
     assert (now.hours_new, now.hours_overhaul) == (70000, 10000)
@@ -132,13 +138,15 @@ def test_an_overhaul_at_hours_not_known_makes_the_hours_since_unknown(
     engine, by
 ) -> None:
     part = add(engine, by, fit=Fit(hours_new=50000, hours_overhaul=50000))
-    add_overhaul(part, on=date(2025, 6, 1), at=AT, by=by)
+    add_overhaul(part, on=date(2025, 6, 1), at=AT, by=by, tested="to limits")
     assert fitted(engine)[0].hours_overhaul is None
 
 
 def test_an_overhaul_may_be_noted_at_the_hours_of_the_engine(engine, by) -> None:
     part = add(engine, by)
-    add_overhaul(part, on=date(2025, 6, 1), hours=24000, at=AT, by=by)
+    add_overhaul(
+        part, on=date(2025, 6, 1), hours=24000, at=AT, by=by, tested="to limits"
+    )
     [now] = fitted(engine)
     assert (now.hours_new, now.hours_overhaul) == (None, 6000)
 

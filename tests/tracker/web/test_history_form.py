@@ -50,10 +50,11 @@ def pump(engine: Engine, technician: Viewer, now: datetime) -> Part:
 
 
 def test_an_overhaul_is_entered_and_withdrawn(page: Client, engine: Engine) -> None:
-    sent = {"on": "2026-01-10", "hours": "480", "done_by": "maker"}
+    sent = {"on": "2026-01-10", "hours": "480", "done_by": "maker", "tested": "sheet 7"}
     assert page.post(address("overhaul-add", engine), sent).status_code == 302
     row = Overhaul.objects.get()
     assert (row.kind, row.hours, row.by) == ("overhaul", 48_000, "maker")
+    assert row.tested == "sheet 7"
     args = [engine.public_id, row.public_id]
     withdraw = reverse("web:engine-overhaul-withdraw", args=args)
     empty = page.post(withdraw, {"reason": ""})
@@ -77,7 +78,7 @@ def test_an_overhaul_is_entered_and_withdrawn(page: Client, engine: Engine) -> N
 def test_an_overhaul_that_cannot_be_right_is_refused(
     page: Client, engine: Engine, sent: dict[str, str], message: str
 ) -> None:
-    entry = {"on": "2026-01-10", **sent}
+    entry = {"on": "2026-01-10", "tested": "sheet 7", **sent}
     answer = page.post(address("overhaul-add", engine), entry)
     assert answer.status_code == 422
     assert message in said(answer)
@@ -85,7 +86,7 @@ def test_an_overhaul_that_cannot_be_right_is_refused(
 
 
 def test_a_second_overhaul_on_a_day_is_refused(page: Client, engine: Engine) -> None:
-    page.post(address("overhaul-add", engine), {"on": "2026-01-10"})
+    page.post(address("overhaul-add", engine), {"on": "2026-01-10", "tested": "x"})
     answer = page.post(address("rebuild-add", engine), {"on": "2026-01-10"})
     assert answer.status_code == 422
     assert "An overhaul on 2026-01-10 is recorded already." in said(answer)
@@ -240,7 +241,7 @@ def test_history_is_written_by_the_station_of_the_engine_alone(
 def test_an_entry_of_another_engine_is_not_withdrawn(
     page: Client, engine: Engine, make_engine: Callable[..., Engine]
 ) -> None:
-    page.post(address("overhaul-add", engine), {"on": "2026-01-10"})
+    page.post(address("overhaul-add", engine), {"on": "2026-01-10", "tested": "x"})
     page.post(address("event-add", engine), {"name": "oil change", "on": "2026-01-10"})
     other = make_engine()
     rows = (("overhaul", Overhaul.objects.get()), ("event", NamedEvent.objects.get()))
@@ -250,3 +251,19 @@ def test_an_entry_of_another_engine_is_not_withdrawn(
         assert page.post(withdraw, {"reason": "x"}).status_code == 404
         row.refresh_from_db()
         assert row.withdrawn_at is None
+
+
+def test_an_overhaul_without_a_test_is_asked_for_it_once(
+    page: Client, engine: Engine
+) -> None:
+    at = address("overhaul-add", engine)
+    answer = page.post(at, {"on": "2026-01-10", "done_by": "maker"})
+    assert answer.status_code == 422
+    assert "Say against what it was tested" in said(answer)
+    assert "tested" in answer.context["form"].errors
+    assert not Overhaul.objects.exists()
+    page.post(at, {"on": "2026-01-10", "done_by": "maker", "transcribed": "on"})
+    history = reverse("web:engine-history", args=[engine.public_id])
+    assert "No test noted" in said(page.get(history))
+    page.post(at, {"on": "2026-02-10", "tested": "two hours on the stand"})
+    assert "Tested: two hours on the stand" in said(page.get(history))

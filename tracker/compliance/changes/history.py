@@ -32,8 +32,13 @@ def add_overhaul(
     hours: int | None = None,
     part_hours: int | None = None,
     done_by: str = "",
+    tested: str = "",
+    transcribed: bool = False,
 ) -> Overhaul:
-    """Record an overhaul of the engine, or of one of its parts."""
+    """Record an overhaul of the engine, or of one of its parts.
+
+    Refused where nothing says that it was tested, unless it is `transcribed`.
+    """
     with changing(viewer, engine, Right.EDIT_FLEET, at=at) as locked:
         return events.add_overhaul(
             locked if part is None else part_on(locked, part),
@@ -41,6 +46,8 @@ def add_overhaul(
             hours=hours,
             part_hours=part_hours,
             done_by=done_by,
+            tested=tested,
+            transcribed=transcribed,
             at=at,
             by=viewer.user,
         )

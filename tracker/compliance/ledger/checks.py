@@ -5,6 +5,7 @@ Each check refuses with the field it is about and with what it disagrees with.
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Mapping
 from datetime import date, datetime
@@ -21,6 +22,8 @@ from tracker.fleet.entries import day_at
 from tracker.fleet.models import Engine
 
 Kind = Provision.Kind
+_OVERHAULED: Final = re.compile(r"\boverhauled\b", re.IGNORECASE)
+_TEST: Final = re.compile(r"\btest", re.IGNORECASE)
 _NO_ACTION: Final = "It asks for no action, so no record completes it. "
 _UNRECORDED: Final[Mapping[str, str]] = {
     Kind.TOGETHER: "No record completes it: it ends when the parts fit. Enter the part "
@@ -44,6 +47,7 @@ def check(entry: Entry, past: Background, *, at: datetime) -> None:
     _check_date(entry, engine, at)
     if entry.kind == "work":
         _check_approval(entry)
+        _check_called_overhauled(entry)
         _check_revision(entry, past)
     _check_part(entry, past)
     _check_hours(entry, past)
@@ -148,6 +152,19 @@ def _check_approval(entry: Entry) -> None:
         raise RecordRefused("certificate_number", "Give the number of the certificate.")
     if not entry.done_by.strip():
         raise RecordRefused("done_by", "Name who did the work.")
+
+
+def _check_called_overhauled(entry: Entry) -> None:
+    """14 CFR 43.2(a)(2): what is described as overhauled was tested, too."""
+    if not _OVERHAULED.search(entry.description):
+        return
+    if _TEST.search(f"{entry.description} {entry.result} {entry.remarks}"):
+        return
+    raise RecordRefused(
+        "description",
+        'It says "overhauled", and nothing of a test. Say against what it was tested; '
+        'where that is not known, write "no test noted" into the remarks.',
+    )
 
 
 def _check_revision(entry: Entry, past: Background) -> None:

@@ -109,7 +109,15 @@ def _overhaul(stage: Stage, member: Member, engine: Engine) -> None:
     for overhaul in member.row.get("overhauls", ()):
         on = iso(overhaul["on"])
         hours, by = member.hours_on(on), overhaul["by"]
-        events.add_overhaul(engine, on=on, hours=hours, done_by=by, **stage.entered(on))
+        events.add_overhaul(
+            engine,
+            on=on,
+            hours=hours,
+            done_by=by,
+            tested=overhaul.get("tested", ""),
+            transcribed="tested" not in overhaul,
+            **stage.entered(on),
+        )
     rebuilt = member.row.get("rebuilt")
     if isinstance(rebuilt, dict):
         on = iso(rebuilt["on"])

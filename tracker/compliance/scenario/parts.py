@@ -83,6 +83,7 @@ def _mark(stage: Stage, member: Member, part: Part, row: Row, fitted_on: date) -
             hours=hours,
             part_hours=hours - before,
             done_by=stage.team.station.name,
+            tested="run on the bench, to the maker's limits",
             **stage.entered(on),
         )
 

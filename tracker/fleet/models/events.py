@@ -27,7 +27,8 @@ class Overhaul(models.Model):
     """An overhaul or a maker's rebuild. `hours`: TSN at it, on the engine's axis.
 
     `by`: "maker" or the name of who did it. For a part, `part_hours` are the part's
-    own hours since new. `withdrawn_at`: entered by mistake, with the reason.
+    own hours since new. `tested`: against what, in the words of its record; empty where
+    that notes no test. `withdrawn_at`: entered by mistake, with the reason.
     """
 
     class Kind(models.TextChoices):
@@ -49,6 +50,7 @@ class Overhaul(models.Model):
     hours = models.BigIntegerField(null=True, blank=True)
     part_hours = models.BigIntegerField(null=True, blank=True)
     by = models.CharField(max_length=120, blank=True)
+    tested = models.CharField(max_length=200, blank=True)
     recorded_at = models.DateTimeField()
     recorded_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
@@ -70,6 +72,11 @@ class Overhaul(models.Model):
 
     def __str__(self) -> str:
         return f"{self.kind} on {self.on}"
+
+    @property
+    def lacks_a_test(self) -> bool:
+        """Whether it is called an overhaul, and nothing says that it was tested."""
+        return self.kind == self.Kind.OVERHAUL and not self.tested
 
 
 class NamedEvent(models.Model):

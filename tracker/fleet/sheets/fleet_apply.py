@@ -114,6 +114,7 @@ def _write_history(
             on=values["overhaul date"],
             hours=None if hours is None else hours + zero,
             done_by=values.get("overhauled by", ""),
+            transcribed=True,
             at=at,
             by=by,
         )

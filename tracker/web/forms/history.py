@@ -31,6 +31,16 @@ class OverhaulForm(RebuildForm):
     done_by = forms.CharField(
         required=False, label="Done by", help_text='The name, or "maker".'
     )
+    tested = forms.CharField(
+        required=False,
+        label="Tested as",
+        help_text="Against which limits or data, in the words of its record, such as "
+        "run to the maker's test sheet. Only what was tested may be described as "
+        "overhauled (14 CFR 43.2(a)(2)).",
+    )
+    transcribed = forms.BooleanField(
+        required=False, label="It is transcribed from a log that notes no test"
+    )
 
 
 class PartOverhaulForm(OverhaulForm):
