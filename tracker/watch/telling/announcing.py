@@ -138,7 +138,8 @@ def _letters(
     hours_url: HoursUrl,
 ) -> list[Letter]:
     found = _concerned(viewer, revision).filter(engine__owner__in=among(keys))
-    findings = list(found.for_list().select_related("engine__standing"))
+    with_names = found.for_list().select_related("engine__standing", "engine__station")
+    findings = list(with_names)
     parts = named_parts(row.part_id for row in findings)
     owners = Owner.objects.filter(pk__in=keys).select_related("station", "preference")
     by_owner: dict[int | None, list[Finding]] = defaultdict(list)

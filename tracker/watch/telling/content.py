@@ -29,6 +29,7 @@ from tracker.watch.telling.reading import Item
 from tracker.watch.telling.words import (
     MARKS,
     OTHER_MARK,
+    Left,
     engine_words,
     foreseen_words,
     is_new,
@@ -63,8 +64,7 @@ class Matter:
     part: str = ""
     due: str = ""
     also: str = ""
-    left: tuple[str, ...] = ()
-    is_past: bool = False
+    left: tuple[Left, ...] = ()
     foreseen: str = ""
     doubt: str = ""
     sentence: str = ""
@@ -236,12 +236,10 @@ def _point(row: DueRow) -> dict[str, Any]:
     """Return when something is due, as it stands in the columns of a matter."""
     due, stands = row.due, row.provision.kind == Provision.Kind.PROHIBITION
     when, also = point_words(due, row.word, stands=stands)
-    past = (row.remaining_hours, row.remaining_days)
     return {
         "due": one_line(when),
         "also": one_line(also),
         "left": () if stands else tuple(left_words(row)),
-        "is_past": any(left is not None and left < 0 for left in past),
         "foreseen": foreseen_words(row),
         "doubt": doubt_words(due) if row.word == State.OVERDUE.value else "",
         "sentence": one_line(row.sentence),
@@ -255,6 +253,8 @@ def _todo(item: Item, provision: Provision, subject: str) -> tuple[str, ...]:
         return ()
     if item.row.finding.closed:
         return ("Nothing is to be done for it now.",)
+    if provision.kind == Provision.Kind.INTERVAL:
+        return (f"Agree on the overhaul with {one_line(item.engine.station.name)}.",)
     title, described = one_line(provision.title), paragraphs(provision.description)
     return described if described and title == subject else (title, *described)
 

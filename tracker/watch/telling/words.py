@@ -6,14 +6,14 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from datetime import date
-from typing import Final
+from typing import Final, NamedTuple
 
 from notices.rules.compliance_time import State
 from tracker.compliance.due import DueRow
 from tracker.compliance.models import Event, EventKind, LongerInterval
 from tracker.compliance.states import FURTHER_FLIGHT, WORDS
 from tracker.figures.due_words import state_words
-from tracker.figures.wording import days, due_hours, listed, long_day
+from tracker.figures.wording import days, due_hours, listed, long_day, rounded_down
 from tracker.fleet.models import Engine
 from tracker.watch.outbox import one_line
 from tracker.watch.telling.reading import Item
@@ -35,6 +35,13 @@ _WITHOUT_FINDING: Final = {
     EventKind.LONGER.value: "longer interval",
     EventKind.READING.value: "reading is old",
 }
+
+
+class Left(NamedTuple):
+    """What is left of one kind of limit, in words."""
+
+    words: str
+    is_past: bool
 
 
 def engine_words(engine: Engine) -> str:
@@ -135,21 +142,20 @@ def _rank(word: str) -> int:
     return WORDS.index(word) if word in WORDS else len(WORDS)
 
 
-def left_words(row: DueRow) -> list[str]:
+def left_words(row: DueRow) -> list[Left]:
     """Return what is left of hours and days, or by how much they are past."""
     said = []
-    if row.remaining_hours is not None and row.word != FURTHER_FLIGHT:
-        hours = row.remaining_hours
-        said.append(f"{due_hours(hours)} left" if hours >= 0 else _past(hours))
-    if row.remaining_days is not None:
-        left = row.remaining_days
-        said.append(f"{days(left)} left" if left >= 0 else f"{days(-left)} past")
+    hours, left = row.remaining_hours, row.remaining_days
+    if hours is not None and row.word != FURTHER_FLIGHT:
+        said.append(_left(hours, due_hours(abs(rounded_down(hours)))))
+    if left is not None:
+        said.append(_left(left, days(abs(left))))
     return said
 
 
-def _past(hours: int) -> str:
-    """Hours past a limit, never fewer than there are: rounded away from it."""
-    return f"{due_hours(-(hours // 10 * 10))} past"
+def _left(amount: int, written: str) -> Left:
+    is_past = amount < 0
+    return Left(f"{written} {'past' if is_past else 'left'}", is_past)
 
 
 def foreseen_words(row: DueRow) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Callable
 from datetime import date
@@ -247,7 +248,8 @@ def row(flown: Engine, bulletin: Provision, told_of: Callable[..., Any]) -> Any:
 
 
 @hypothesis_settings(
-    max_examples=300, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=300 if os.environ.get("CI") else 50,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 @example(texts=dict.fromkeys(PLAIN, "".join(PIECES)))
 @given(texts=TEXTS)
@@ -271,3 +273,14 @@ def test_the_first_lines_of_a_text_are_ours(text: str) -> None:
         assert len(line.splitlines()) == 1
         assert one_line(line) == line
         assert not set(line) & {"\u202e", "\x00", "\ufeff"}
+
+
+def test_an_overhaul_interval_says_with_whom_to_agree(
+    evaluated, interval, owner, told_of
+) -> None:
+    evaluated("commercial", owner=owner)
+    law = {"hours": 500, "since": "overhaul", "binding": ["commercial"]}
+    interval({"id": "base", "kind": "base", **law})
+    [message] = told_of(NOW)
+    assert message.subject.endswith("SI-18-001 is overdue")
+    assert "Agree on the overhaul with Tarn Engine Shop." in message.text
