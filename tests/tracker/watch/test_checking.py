@@ -122,6 +122,21 @@ def test_what_fails_again_and_again_is_left(
     assert len(tried) == MOST_TRIES
 
 
+def test_what_was_only_taken_up_was_not_tried(station: Station) -> None:
+    """A process that dies at the first part says nothing against the others."""
+    EngineFactory(station=station)
+    taken = []
+    for number in range(MOST_TRIES + 2):
+        at = MORNING + number * TAKEN_UP_AFTER
+        jobs.tick(at, wake=lambda run, at: taken.append(run))
+        if number == 0:
+            jobs.do(taken[0], at, wake=lambda run, at: None)
+    [part] = parts(MORNING.date()).values()
+    assert taken.count(part.pk) == MOST_TRIES + 1
+    jobs.do(part.pk, MORNING)
+    assert Standing.objects.exists()
+
+
 def test_a_part_of_yesterday_is_not_made_good(
     engine, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -68,6 +68,8 @@ def do(run: int, at: datetime, *, wake: Wake | None = None) -> None:
 
 def _carry_out(run: Run, at: datetime) -> list[int]:
     """Do the work and mark it; return the keys of the runs into which it fell."""
+    if run.job == Job.CHECK:
+        _count_try(run)
     if run.shard:
         check_shard(run, at)
         return []
@@ -81,6 +83,12 @@ def _carry_out(run: Run, at: datetime) -> list[int]:
     run.save(update_fields=["counts", "finished_at", "error"])
     log.info("%s: %s", run, run.counts)
     return parts
+
+
+def _count_try(run: Run) -> None:
+    """Written before the work, which may end the process."""
+    run.counts |= {"tries": run.counts.get("tries", 0) + 1}
+    Run.objects.filter(pk=run.pk, finished_at=None).update(counts=run.counts)
 
 
 def _not_begun(at: datetime) -> list[Job]:
@@ -122,12 +130,10 @@ def _left_undone(at: datetime) -> list[int]:
     )
     taken = []
     for run in left.order_by("pk"):
-        tries = run.counts.get("tries", 1) + 1
-        if tries > MOST_TRIES:
+        if run.counts.get("tries", 0) >= MOST_TRIES:
             continue
         same = Run.objects.filter(pk=run.pk, started_at=run.started_at)
-        counts = run.counts | {"tries": tries}
-        if same.filter(finished_at=None).update(started_at=at, counts=counts):
+        if same.filter(finished_at=None).update(started_at=at):
             log.warning("%s was left undone and is taken up again", run)
             taken.append(run.pk)
     return taken
