@@ -114,6 +114,20 @@ def an_archive(own: Side) -> Payload:
     return {"file": SimpleUploadedFile("engine.zip", own.archive)}
 
 
+def an_alternative(own: Side) -> Payload:
+    return {
+        "reference": "26-014",
+        "approved_by": "Office of the authority",
+        "approved_on": "2026-03-02",
+        "description": "The pump is looked at in place of being exchanged.",
+        "due_first": '{"hours": 100, "after": "effective"}',
+    }
+
+
+def an_end(own: Side) -> Payload:
+    return {"reason": "The office has withdrawn it.", "true_from": "2026-03-03"}
+
+
 def an_adoption(own: Side) -> Payload:
     return {
         "person": "Maud Ek",
@@ -226,6 +240,8 @@ PAYLOADS: dict[tuple[str, str], Callable[[Side], Payload]] = {
         "answer": "no",
         "true_from": "2026-03-02",
     },
+    ("web:engine-alternative", "POST"): an_alternative,
+    ("web:engine-alternative-end", "POST"): an_end,
     ("web:engine-decline", "POST"): an_adoption,
     ("web:engine-adopt", "POST"): an_adoption,
     ("api:engine-fuel", "POST"): lambda own: {

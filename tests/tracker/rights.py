@@ -16,6 +16,7 @@ HOLDERS: dict[Right, set[Role]] = {
     Right.RECORD_WORK: {A, T, I},
     Right.ANSWER: {A, T, I},
     Right.DECLINE: {A, T, I},
+    Right.ENTER_ALTERNATIVES: {A, T, I},
     Right.ENTER_NOTICES: {A, T, I},
     Right.CONFIRM_NOTICES: {A, I},
     Right.ANSWER_ENQUIRIES: {A, T, I},

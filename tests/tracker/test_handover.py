@@ -16,10 +16,16 @@ from django.test import Client
 from django.urls import reverse
 from pypdf import PdfReader
 
+from notices.models import Provision
 from notices.rules.errors import RuleError
 from notices.store import digest_of
 from tests.factories.accounts import PASSWORD
 from tests.factories.compliance import entry
+from tests.factories.notices import (
+    ProvisionFactory,
+    PublicationFactory,
+    RevisionFactory,
+)
 from tests.tracker.compliance.conftest import make_engine, make_provision
 from tests.tracker.compliance.test_faults import everything, failing_statement
 from tests.tracker.web.reading import words
@@ -27,7 +33,7 @@ from tracker.accounts.access import Viewer
 from tracker.compliance import changes
 from tracker.compliance.facts import engine_files
 from tracker.compliance.ledger import Upload, breaks, lost_files
-from tracker.compliance.models import Attachment, Record
+from tracker.compliance.models import AlternativeMethod, Attachment, Record
 from tracker.fleet.errors import Refused
 from tracker.fleet.models import Engine, Part, Reading
 from tracker.fleet.parts import Fit, PartEntry
@@ -99,15 +105,17 @@ def content(engine: Engine, technician: Viewer, now: datetime) -> bytes:
 
 
 def taken_in(viewer: Viewer, archive: Archive, at: datetime) -> Engine:
-    return changes.take_in(
+    taken = changes.take_in(
         viewer,
         chain_id=archive.chain_id,
         engine_type=archive.engine_type,
         tables=archive.tables,
+        alternatives=archive.alternatives,
         links=archive.links,
         files=archive.files,
         at=at,
     )
+    return taken.engine
 
 
 def unpacked(content: bytes) -> dict[str, bytes]:
@@ -189,6 +197,88 @@ def test_the_facts_are_the_same_at_both_stations(
             assert getattr(old, name) == getattr(now_known, name), name
     assert [part.serial for part in now_known.parts] == ["A-17"]
     assert not now_known.history_reviewed, "a review is for whoever takes it over"
+
+
+def with_alternative(engine: Engine, by: Viewer, now: datetime) -> bytes:
+    approved = changes.AlternativeEntry(
+        reference="26-014",
+        approved_by="Office of the authority",
+        approved_on=date(2026, 3, 2),
+        description="Looked at through the cover.",
+        times={"repeat": {"hours": 12.5, "after": "last done"}},
+        valid_until=date(2027, 3, 1),
+    )
+    provision = Provision.objects.get(revision__publication__number="SB-1")
+    changes.approve_alternative(by, engine, provision, approved, at=now)
+    return archive_of(by, engine, at=now)
+
+
+def test_an_alternative_method_goes_along_to_a_library_that_holds_its_document(
+    engine: Engine, technician: Viewer, stranger: Viewer, now: datetime
+) -> None:
+    content = with_alternative(engine, technician, now)
+    old = Provision.objects.get(revision__publication__number="SB-1")
+    publication = PublicationFactory(station=stranger.station, number="sb 1")
+    label = old.revision.label
+    revision = RevisionFactory(publication=publication, label=label, confirmed=True)
+    own = ProvisionFactory(revision=revision, title=old.title)
+    new = taken_in(stranger, read_archive(content), now)
+    kept, taken = (AlternativeMethod.objects.get(engine=one) for one in (engine, new))
+    assert taken.provision == own
+    for name in ("reference", "approved_by", "approved_on", "times", "valid_until"):
+        assert getattr(taken, name) == getattr(kept, name), name
+    assert (taken.true_from, taken.recorded_at) == (kept.true_from, kept.recorded_at)
+
+
+def test_one_that_has_no_place_in_the_library_is_told_and_not_entered(
+    engine: Engine,
+    technician: Viewer,
+    stranger: Viewer,
+    signed_in: Callable[[Viewer], Client],
+    now: datetime,
+) -> None:
+    content = with_alternative(engine, technician, now)
+    file = SimpleUploadedFile("engine.zip", content)
+    at = reverse("web:engine-take-in")
+    answer = signed_in(stranger).post(at, {"file": file}, follow=True)
+    said = words(answer.content.decode())
+    assert (
+        "Alternative method 26-014, approved by Office of the authority, for SB-1"
+        in (said)
+    )
+    assert "is not entered: this library does not hold that document" in said
+    assert not AlternativeMethod.objects.filter(station=stranger.station).exists()
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("reference", ""),
+        ("approved_on", "in March"),
+        ("times", '{"repeat": {"hours": -1}}'),
+        ("times", "{"),
+        ("number", 7),
+        ("valid_until", "2026-01-01"),
+        ("another", "x"),
+    ],
+)
+def test_an_alternative_method_that_cannot_be_right_is_refused_with_its_place(
+    engine: Engine,
+    technician: Viewer,
+    stranger: Viewer,
+    now: datetime,
+    name: str,
+    value: object,
+) -> None:
+    def spoil(said: Any) -> None:
+        said["alternatives"][0][name] = value
+
+    content = with_alternative(engine, technician, now)
+    other = changed(content, "facts.json", spoil, repack=True)
+    with pytest.raises(RuleError) as refused:
+        taken_in(stranger, read_archive(other), now)
+    assert refused.value.faults[0].path == "facts.alternatives[0]"
+    assert Engine.objects.filter(station=stranger.station).count() == 0
 
 
 def test_work_goes_on_in_the_same_chain_at_the_new_station(

@@ -363,7 +363,24 @@ def test_every_state_is_to_be_seen_and_a_second_load_changes_nothing() -> None:
     parts_that_fit_and_parts_that_do_not_are_to_be_seen(stage.team.administrator)
     each_chain_of_the_ledger_holds()
     each_way_of_knowing_the_fuel_is_to_be_seen(stage)
+    alternative_methods_are_to_be_seen(stage)
     what_is_shown_is_plausible(stage.team.station)
+
+
+def alternative_methods_are_to_be_seen(stage: Stage) -> None:
+    """One holds, another was approved for the revision before."""
+    ash, chi = (
+        Finding.objects.get(
+            engine=stage.members[name].engine,
+            provision__revision__publication=stage.publications["AD X-26-014"],
+            provision__kind=Provision.Kind.ACTION,
+        )
+        for name in ("ASH", "CHI")
+    )
+    assert "alternative method AMC 26-031, approved by Zephyra" in ash.point["approval"]
+    assert ash.overdue_hours == stage.members["ASH"].hours_ago(84) + 150_00
+    assert chi.point["approval"] == ""
+    assert any("AMC 26-017 was approved for revision 0" in r for r in chi.reasons)
 
 
 def each_way_of_knowing_the_fuel_is_to_be_seen(stage: Stage) -> None:

@@ -378,6 +378,19 @@ def add_history(made: Side, engine: Engine, notice: dict[str, str]) -> dict[str,
     changes.answer(
         viewer, engine, revision, f"{word} listed?", True, true_from=on, at=AT
     )
+    changes.approve_alternative(
+        viewer,
+        engine,
+        revision.provisions.get(),
+        changes.AlternativeEntry(
+            reference=word,
+            approved_by=word,
+            approved_on=on,
+            description=word,
+            times={},
+        ),
+        at=AT,
+    )
     changes.decline(
         viewer,
         engine,

@@ -23,6 +23,7 @@ class Right(Enum):
     RECORD_WORK = "add records to the ledger"
     ANSWER = "answer questions about an engine"
     DECLINE = "mark an advisory document as not adopted"
+    ENTER_ALTERNATIVES = "enter an alternative method of compliance"
     ENTER_NOTICES = "enter publications and revisions"
     CONFIRM_NOTICES = "confirm or cancel a revision"
     ANSWER_ENQUIRIES = "see and answer enquiries"
@@ -43,6 +44,7 @@ _STAFF = frozenset(
         Right.RECORD_WORK,
         Right.ANSWER,
         Right.DECLINE,
+        Right.ENTER_ALTERNATIVES,
         Right.ENTER_NOTICES,
         Right.ANSWER_ENQUIRIES,
         Right.SEND_MESSAGES,

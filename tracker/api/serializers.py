@@ -288,6 +288,10 @@ class FindingSerializer(serializers.Serializer[DueRow]):
     reasons = serializers.ListField(child=serializers.CharField())
     missing = serializers.ListField(child=serializers.CharField())
     sentence = serializers.CharField()
+    alternative = serializers.CharField(
+        source="due.point.approval",
+        help_text="Under what approval another method or time counts; mostly empty.",
+    )
 
     def get_state(self, row: DueRow) -> str:
         """The state in the words of a due list, or why nothing is open."""

@@ -10,6 +10,7 @@ from typing import Any, Final
 
 from notices.models import Revision
 from notices.rules.facts import EngineFacts
+from tracker.compliance.alternatives import approved_for
 from tracker.compliance.facts import EngineFile, PartFile, engine_files
 from tracker.compliance.findings import assess
 from tracker.compliance.findings.standings import rate_of
@@ -74,11 +75,13 @@ def questions_of(
     rules = rules_in_force(engine.station, on)
     if revision is not None:
         rules = tuple(rule for rule in rules if rule.revision.pk == revision.pk)
+    [file] = engine_files([engine], on=on).values()
     asking: dict[tuple[int, str, str], list[CompiledRule]] = defaultdict(list)
     for rule in rules:
-        for text, role in dict.fromkeys(_asked_by(rule)):
+        holding = approved_for(rule, file, on=on).holding
+        times = None if holding is None else holding.times
+        for text, role in dict.fromkeys(_asked_by(rule, times)):
             asking[rule.revision.pk, text, role.casefold()].append(rule)
-    [file] = engine_files([engine], on=on).values()
     given = _answers(engine)
     found = [
         _question(text, part, some, file, given, on)
@@ -88,10 +91,13 @@ def questions_of(
     return sorted(found, key=lambda one: not one.is_open)
 
 
-def _asked_by(rule: CompiledRule) -> Iterator[tuple[str, str]]:
-    """Yield each question with the role of the part it is about, "" for the engine."""
+def _asked_by(rule: CompiledRule, times: Any) -> Iterator[tuple[str, str]]:
+    """Yield each question with the role of the part it is about, "" for the engine.
+
+    `times`: approved in place of those of its action, None where there are none.
+    """
     version = rule.version
-    for raw in (version.applicability, version.condition, version.action):
+    for raw in (version.applicability, version.condition, version.action, times):
         yield from _asked_in(raw, "", rule.provision.role)
 
 

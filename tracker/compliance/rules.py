@@ -23,6 +23,7 @@ from tracker.accounts.models import Station
 from tracker.compliance.facts import OVERHAUL, Subject
 
 ALWAYS = {"always": True}
+_ITS_OWN: Mapping[str, Any] = {}
 _KEPT_APART = frozenset({event_key(FURTHER_FLIGHT), "rebuild"})
 
 
@@ -117,18 +118,21 @@ def _ordered(versions: Any) -> Iterator[RuleVersion]:
     return ordered
 
 
-def compiled_rule(version: RuleVersion) -> CompiledRule:
+def compiled_rule(
+    version: RuleVersion, *, times: Mapping[str, Any] = _ITS_OWN
+) -> CompiledRule:
     """Return the rule of a version, saved or not; its rows are at hand. No query.
 
     A draft that does not say yet whom it is about is read as being about every engine,
-    so that it can be shown; nothing is found by it.
+    so that it can be shown; nothing is found by it. `times`: what takes the place of
+    the times of its action, as `notices.rules` reads other times.
     """
     provision = version.provision
     revision = provision.revision
     parts = (
         version.applicability,
         version.condition,
-        version.action,
+        {**version.action, **times},
         version.interval,
         version.fluids,
     )

@@ -40,6 +40,7 @@ class Archive:
     engine_type: Mapping[str, Json]
     serial: str
     tables: Mapping[str, Sequence[dict[str, Json]]]
+    alternatives: Sequence[dict[str, Json]]
     links: tuple[Link, ...]
     files: Mapping[str, bytes]
 
@@ -61,6 +62,7 @@ def read_archive(content: bytes) -> Archive:
             engine_type=_type(facts["type"]),
             serial=str(manifest["engine"]["serial"]),
             tables=_tables(facts["tables"]),
+            alternatives=_rows(facts["alternatives"]),
             links=links,
             files={
                 name.removeprefix(ATTACHMENTS): content
@@ -169,3 +171,12 @@ def _tables(raw: Json) -> Mapping[str, Sequence[dict[str, Json]]]:
         raise ValueError("a row that is no object")
     tables: Mapping[str, Sequence[dict[str, Json]]] = raw
     return tables
+
+
+def _rows(raw: Json) -> Sequence[dict[str, Json]]:
+    if not isinstance(raw, list) or len(raw) > MOST_ROWS:
+        raise ValueError("alternatives")
+    if not all(isinstance(row, dict) for row in raw):
+        raise ValueError("an alternative that is no object")
+    rows: Sequence[dict[str, Json]] = raw
+    return rows

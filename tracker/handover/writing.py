@@ -6,6 +6,7 @@ import json
 from datetime import datetime
 
 from tracker.accounts.access import Right, Viewer
+from tracker.compliance.handed_over import alternatives_of
 from tracker.compliance.ledger import canonical, links_of, open_attachment
 from tracker.compliance.models import Attachment
 from tracker.compliance.summary import status_of
@@ -24,7 +25,11 @@ def archive_of(viewer: Viewer, engine: Engine, *, at: datetime) -> bytes:
     """
     viewer.require(Right.IMPORT_FLEET)
     links = links_of(engine)
-    facts = {"type": type_of_engine(engine), "tables": rows_of_engine(engine)}
+    facts = {
+        "type": type_of_engine(engine),
+        "tables": rows_of_engine(engine),
+        "alternatives": alternatives_of(engine),
+    }
     ledger = [
         {"sequence": link.sequence, "hash": link.hash, "payload": link.payload}
         for link in links

@@ -3,6 +3,7 @@
 from django.urls import path
 
 from tracker.web.views import (
+    alternatives,
     calendars,
     confirmed,
     drafts,
@@ -79,6 +80,16 @@ urlpatterns = [
         "engines/<uuid:engine>/overhaul/",
         overhauls.overhaul,
         name="engine-overhaul",
+    ),
+    path(
+        "engines/<uuid:engine>/provisions/<uuid:provision>/alternative/",
+        alternatives.approve,
+        name="engine-alternative",
+    ),
+    path(
+        "engines/<uuid:engine>/provisions/<uuid:provision>/alternative/end/",
+        alternatives.end,
+        name="engine-alternative-end",
     ),
     path(
         "engines/<uuid:engine>/provisions/<uuid:provision>/record/",
@@ -386,9 +397,7 @@ urlpatterns = [
         "calendar/<str:calendar_secret>.ics", links.calendar_feed, name="calendar-feed"
     ),
     path("hours/<str:hours_secret>/", links.hours, name="hours"),
-    path(
-        "unsubscribe/<str:unsubscribe_token>/", links.unsubscribe, name="unsubscribe"
-    ),
+    path("unsubscribe/<str:unsubscribe_token>/", links.unsubscribe, name="unsubscribe"),
     path("station/", station.station, name="station"),
     path("station/hooks/", hooks.hook_list, name="hook-list"),
     path("station/hooks/<uuid:hook>/secret/", hooks.renew_secret, name="hook-secret"),

@@ -11,6 +11,7 @@ from django.test import Client
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from notices.models import Provision
 from tests.factories.fleet import EngineFactory
 from tests.factories.notices import ProvisionFactory, RevisionFactory
 from tracker.accounts.access import Viewer
@@ -156,6 +157,31 @@ def test_a_finding_says_state_point_and_why(client: Client, engine: Engine) -> N
     assert finding["state"] in {"outstanding", "undetermined", "overdue"}
     assert finding["reasons"]
     assert finding["sentence"]
+
+
+def test_a_finding_says_under_what_approval_another_time_counts(
+    client: Client, engine: Engine, technician: Viewer
+) -> None:
+    at = f"{API}/engines/{engine.public_id}/findings"
+    [finding] = client.get(at).json()["results"]
+    assert finding["alternative"] == ""
+    approved = changes.AlternativeEntry(
+        reference="26-014",
+        approved_by="Office of the authority",
+        approved_on=date(2026, 3, 2),
+        description="Looked at through the cover.",
+        times={"initial": {"hours": 700, "after": "new"}},
+    )
+    provision = Provision.objects.get(public_id=finding["provision"])
+    changes.approve_alternative(technician, engine, provision, approved, at=AT)
+    [finding] = client.get(at).json()["results"]
+    assert finding["due_hours"] == 700
+    sentence = (
+        "By alternative method 26-014, approved by Office of the authority on "
+        "2 March 2026."
+    )
+    assert finding["alternative"] == sentence
+    assert finding["sentence"].endswith(sentence)
 
 
 def test_the_due_list_counts_every_state_and_shows_the_one_asked_for(

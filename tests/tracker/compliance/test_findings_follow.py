@@ -297,7 +297,7 @@ def test_a_refresh_takes_the_same_queries_for_one_engine_and_for_twenty(
     Finding.objects.all().delete()
     found = Engine.objects.select_related("engine_type", "station")
     # rules, engines, facts, facts ahead, findings; findings and standing written
-    with django_assert_max_num_queries(43):
+    with django_assert_max_num_queries(44):
         refresh(station, found, on=today, at=now)
     assert Finding.objects.count() >= engines
 

@@ -83,6 +83,7 @@ def files(draw: st.DrawFn) -> EngineFile:
         parts=(),
         records=(),
         declined={},
+        alternatives=(),
         searches=(),
         fitting=None,
         operation=None,

@@ -7,6 +7,11 @@ write (Refused, RuleError, LibraryRefused) for what cannot be entered. Each act 
 durable transaction of its own and cannot run inside another one.
 """
 
+from tracker.compliance.changes.alternatives import (
+    AlternativeEntry,
+    approve_alternative,
+    end_alternative,
+)
 from tracker.compliance.changes.answers import adopt, answer, decline
 from tracker.compliance.changes.engines import (
     add_engine,
@@ -28,7 +33,7 @@ from tracker.compliance.changes.enquiries import (
     mark_enquiry_answered,
 )
 from tracker.compliance.changes.fuel import add_fuel
-from tracker.compliance.changes.handover import take_in
+from tracker.compliance.changes.handover import TakenIn, take_in
 from tracker.compliance.changes.history import (
     add_event,
     add_overhaul,
@@ -102,9 +107,11 @@ from tracker.compliance.changes.station import (
 )
 
 __all__ = [
+    "AlternativeEntry",
     "Checked",
     "EnquiryEntry",
     "Imported",
+    "TakenIn",
     "WrongPassword",
     "add_draft",
     "add_engine",
@@ -120,6 +127,7 @@ __all__ = [
     "add_rebuild",
     "adopt",
     "answer",
+    "approve_alternative",
     "attach_document",
     "cancel_revision",
     "change_draft",
@@ -143,6 +151,7 @@ __all__ = [
     "discard_draft",
     "drop_sheet",
     "embody",
+    "end_alternative",
     "end_silence",
     "fit_in_aircraft",
     "fit_part",

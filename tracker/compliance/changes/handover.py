@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 from uuid import UUID
@@ -10,9 +11,18 @@ from uuid import UUID
 from tracker.accounts.access import Right, Viewer
 from tracker.compliance import ledger
 from tracker.compliance.changes.acting import entering, refresh_engines
+from tracker.compliance.handed_over import take_in_alternatives
 from tracker.compliance.ledger import Link
 from tracker.fleet import handed_over
 from tracker.fleet.models import Engine
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakenIn:
+    """The engine. `unplaced`: alternative methods that the library has no place for."""
+
+    engine: Engine
+    unplaced: tuple[str, ...]
 
 
 def take_in(
@@ -21,10 +31,11 @@ def take_in(
     chain_id: UUID,
     engine_type: Mapping[str, Any],
     tables: Mapping[str, Sequence[dict[str, Any]]],
+    alternatives: Sequence[Mapping[str, Any]],
     links: Sequence[Link],
     files: Mapping[str, bytes],
     at: datetime,
-) -> Engine:
+) -> TakenIn:
     """Return the engine, entered whole or not at all, its findings worked out.
 
     Raises RuleError with the place of what is wrong, Refused where the station keeps
@@ -40,5 +51,6 @@ def take_in(
             by=viewer.user,
         )
         ledger.take_in_chain(engine, links, files, by=viewer.user)
+        unplaced = take_in_alternatives(engine, alternatives, by=viewer.user)
         refresh_engines(viewer, [engine.pk], at=at)
-        return engine
+        return TakenIn(engine=engine, unplaced=tuple(unplaced))

@@ -8,7 +8,7 @@ from typing import Any, Final
 
 from tracker.compliance.facts.files import EngineFile
 from tracker.compliance.many_keys import among
-from tracker.compliance.models import Answer, Declined, Record
+from tracker.compliance.models import AlternativeMethod, Answer, Declined, Record
 from tracker.fleet.models import (
     Attribute,
     Fitting,
@@ -26,6 +26,7 @@ from tracker.fleet.models import (
 )
 
 _DATED: Final = (
+    AlternativeMethod,
     Answer,
     Attribute,
     Declined,

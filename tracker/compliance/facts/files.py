@@ -27,7 +27,7 @@ from notices.rules.operating import Fuel, exact_share
 from notices.rules.times.history import Done, Event, History
 from notices.rules.times.history import Reading as CoreReading
 from notices.rules.times.limits import event_key
-from tracker.compliance.models import Declined, Method, Record
+from tracker.compliance.models import AlternativeMethod, Declined, Method, Record
 from tracker.fleet.models import (
     Engine,
     Fitting,
@@ -82,7 +82,8 @@ class EngineFile:
     `hours`, `reading`: the newest reading on the engine's axis up to that day.
     `tsn_zero`: what the axis showed when TSN was 0, None where that is not known.
     `records`: valid ones of this engine, oldest first. `fuel`: all that was taken on,
-    oldest first, and not withdrawn.
+    oldest first, and not withdrawn. `alternatives`: methods approved for provisions of
+    any revision, those that have ended among them.
     """
 
     engine: Engine
@@ -97,6 +98,7 @@ class EngineFile:
     parts: tuple[PartFile, ...]
     records: tuple[Record, ...]
     declined: Mapping[int, Declined]
+    alternatives: tuple[AlternativeMethod, ...]
     searches: tuple[Search, ...]
     fitting: Fitting | None
     operation: Operation | None
@@ -217,6 +219,8 @@ def known(hours: int | None) -> Hours | Unknown:
 def is_about(record: Record, subject: Subject) -> bool:
     """Whether a record counts as having done what a rule asks for."""
     if record.publication_id is None:
+        if not record.document_number:
+            return False
         if record.handed_over and record.text["document"]["provision"]:
             # Which provision of our own documents it was, nobody has said.
             return False

@@ -46,7 +46,7 @@ SCHEDULED = "scheduled"
 def engine_files(
     engines: Sequence[Engine], *, on: date, known_at: datetime | None = None
 ) -> dict[int, EngineFile]:
-    """Return the file of each engine by its key. Twenty queries at most, however many."""
+    """Return the file of each engine by its key. As many queries for all as for one."""
     rows = rows_of(engines, on=on, known_at=known_at)
     return {engine.pk: _file(engine, rows) for engine in engines}
 
@@ -77,6 +77,7 @@ def _file(engine: Engine, rows: Rows) -> EngineFile:
         parts=part_files(rows, key, reviewed_on=reviewed_on),
         records=records,
         declined={d.publication_id: d for d in rows.declined[key] if d.declined},
+        alternatives=tuple(rows.alternatives[key]),
         searches=tuple(rows.searches[key]),
         fitting=rows.fittings.get(key),
         operation=rows.operations.get(key),

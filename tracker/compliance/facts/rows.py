@@ -10,7 +10,7 @@ from typing import Any, Final, TypeVar
 
 from django.db.models import Q
 
-from tracker.compliance.models import Answer, Declined, Record
+from tracker.compliance.models import AlternativeMethod, Answer, Declined, Record
 from tracker.fleet.history import as_of
 from tracker.fleet.models import (
     Attribute,
@@ -31,7 +31,7 @@ from tracker.fleet.models import (
 from tracker.fleet.parts import FittedPart, parts_fitted
 
 ALL_THAT_IS_KNOWN: Final = datetime(9999, 1, 1, tzinfo=UTC)
-QUERIES: Final = 20
+QUERIES: Final = 21
 """How many queries `rows_of` makes, for one engine as for a thousand."""
 
 Row = TypeVar("Row")
@@ -58,6 +58,7 @@ class Rows:
     fuel: Many
     answers: Many
     declined: Many
+    alternatives: Many
     records: Many
     parts: Many
     part_attributes: Many
@@ -98,6 +99,11 @@ def rows_of(engines: Sequence[Engine], *, on: date, known_at: datetime | None) -
         fuel=_many(_happened(FuelRecord, keys, on, known)),
         answers=_many(row for row in answers if row.part_id is None),
         declined=_many(held(Declined)),
+        alternatives=_many(
+            as_of(AlternativeMethod, keys, on=on, known_at=known).select_related(
+                "provision__revision"
+            )
+        ),
         records=_many(records),
         parts=_by_engine(fitted),
         part_attributes=_many(held_of_parts(Attribute), "part_id"),

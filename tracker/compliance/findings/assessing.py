@@ -13,6 +13,7 @@ from notices.rules.compliance_time import DuePoint, due_point
 from notices.rules.evaluate import Outcome, evaluate, prepare
 from notices.rules.facts import Asked, EngineFacts, PartFacts
 from notices.rules.times.history import History
+from tracker.compliance.alternatives import approved_for, by_approval
 from tracker.compliance.asking import circumstances_by_fuel, history_asked
 from tracker.compliance.facts import EngineFile, PartFile
 from tracker.compliance.intervals import EngineInterval
@@ -209,16 +210,20 @@ def _judged(
     on: date,
     of: PartFile | None = None,
 ) -> Assessment:
+    approved = approved_for(rule, file, on=on)
+    rule = by_approval(rule, approved)
     past = history_asked(rule, file, part, of)
     asked, mix = circumstances_by_fuel(rule, file, past, facts=facts, on=on, part=part)
     answer = evaluate(rule.condition, facts, asked)
     outcome = answer.outcome
     point = DuePoint(closed="does not apply")
     if outcome is not Outcome.DOES_NOT_APPLY:
-        point = _point(rule, facts, asked, past)
+        point = replace(_point(rule, facts, asked, past), approval=approved.approval)
         if point.closed == "does not apply":
             outcome = Outcome.DOES_NOT_APPLY
     reasons = (*answer.reasons, *point.reasons)
+    if approved.ended:
+        reasons += (approved.ended,)
     if mix is not None:
         reasons += mix.reasons(point)
         point = replace(point, grounds=mix.grounds(point))

@@ -1,5 +1,6 @@
 """What is found for an engine, what was answered, declined, and done."""
 
+from tracker.compliance.models.alternatives import AlternativeMethod
 from tracker.compliance.models.answers import Answer, Declined
 from tracker.compliance.models.attachments import Attachment
 from tracker.compliance.models.enquiries import Enquiry
@@ -20,6 +21,7 @@ from tracker.compliance.models.records import (
 )
 
 __all__ = [
+    "AlternativeMethod",
     "Answer",
     "Attachment",
     "Closed",

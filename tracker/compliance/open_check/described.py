@@ -180,6 +180,7 @@ def file_of(
         parts=tuple(map(_part_file, facts.parts)),
         records=(),
         declined={},
+        alternatives=(),
         searches=(),
         fitting=None,
         fuel=(),

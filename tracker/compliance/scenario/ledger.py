@@ -1,4 +1,4 @@
-"""What was done, what was answered, and what was not adopted."""
+"""What was done, answered, approved in place of a document, and not adopted."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from tracker.compliance.ledger import Approval, Entry, add_records
 from tracker.compliance.models import Method, Record
 from tracker.compliance.scenario import files
 from tracker.compliance.scenario.files import Row
-from tracker.compliance.scenario.stage import Member, Stage, iso
+from tracker.compliance.scenario.stage import Member, Stage, iso, iso_or_none
 
 APPROVED_BY = Approval(
     name="Osric Vane",
@@ -52,6 +52,25 @@ def enter_declined(stage: Stage) -> None:
             person=row["person"],
             reason=row["reason"],
             true_from=on,
+            at=stage.at(on),
+        )
+
+
+def enter_alternatives(stage: Stage) -> None:
+    for row in files.rows("alternatives", stage.today):
+        on, until = iso(row["on"]), iso_or_none(row.get("valid_until"))
+        changes.approve_alternative(
+            stage.team.technician,
+            stage.members[row["engine"]].engine,
+            _provision(stage, row),
+            changes.AlternativeEntry(
+                reference=row["reference"],
+                approved_by=row["approved_by"],
+                approved_on=on,
+                description=row["description"],
+                times=row["times"],
+                valid_until=until,
+            ),
             at=stage.at(on),
         )
 

@@ -34,6 +34,7 @@ ACTS: tuple[Callable[[Stage], None], ...] = (
     ledger.enter_answers,
     ledger.enter_records,
     ledger.void_mistakes,
+    ledger.enter_alternatives,
     fuel.enter_fuel,
     ledger.enter_declined,
 )

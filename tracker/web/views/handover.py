@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from uuid import UUID
 
+from django.contrib import messages
 from django.http import HttpResponse
 from django.urls import reverse
 from django.utils import timezone
@@ -17,7 +18,6 @@ from tracker.accounts.middleware import ViewedRequest
 from tracker.compliance import changes
 from tracker.compliance.ledger import AttachmentLost
 from tracker.fleet.errors import Refused
-from tracker.fleet.models import Engine
 from tracker.handover.writing import archive_of
 from tracker.web.forms.handover import ArchiveForm, faults_in_words
 from tracker.web.views.form_pages import FormPage, answered, sent
@@ -56,7 +56,7 @@ def take_in(request: ViewedRequest) -> HttpResponse:
         back=reverse("web:engine-list"),
     )
 
-    def act(at: datetime) -> Engine:
+    def act(at: datetime) -> changes.TakenIn:
         found = form.archive()
         try:
             return changes.take_in(
@@ -64,6 +64,7 @@ def take_in(request: ViewedRequest) -> HttpResponse:
                 chain_id=found.chain_id,
                 engine_type=found.engine_type,
                 tables=found.tables,
+                alternatives=found.alternatives,
                 links=found.links,
                 files=found.files,
                 at=at,
@@ -71,4 +72,13 @@ def take_in(request: ViewedRequest) -> HttpResponse:
         except RuleError as error:
             raise Refused("file", faults_in_words(error)) from error
 
-    return answered(request, page, form, act, then=page_of)
+    def then(taken: changes.TakenIn) -> str:
+        for one in taken.unplaced:
+            messages.warning(
+                request,
+                f"Alternative method {one}, is not entered: this library does not hold "
+                "that document. Enter both, or what the document says will count.",
+            )
+        return page_of(taken.engine)
+
+    return answered(request, page, form, act, then=then)
