@@ -109,9 +109,7 @@ def _concerned(viewer: Viewer, revision: Revision) -> FindingQuerySet:
     viewer.require(Right.SEE_NOTICES)
     findings = Finding.objects.visible_to(viewer).filter(
         provision__revision=revision,
-        engine__owner__in=Owner.objects.filter(
-            tellable(), preference__silenced_at=None
-        ).values("pk"),
+        engine__owner__in=Owner.objects.filter(tellable()).values("pk"),
     )
     if revision.publication.binds:
         return findings

@@ -40,9 +40,10 @@ def settle_what_nobody_is_told(at: datetime) -> int:
 
 
 def tellable() -> Q:
-    """Return which owners a mail can reach: theirs is not an address that was refused."""
+    """Return which owners are written to: a mail reaches them, nobody silences them."""
     refused = Q(preference__refused_address=F("email"))
-    return Q(removed_at=None) & ~Q(email="") & ~refused
+    known = Q(removed_at=None, preference__silenced_at=None) & ~Q(email="")
+    return known & ~refused
 
 
 def pressing_owners() -> set[int]:

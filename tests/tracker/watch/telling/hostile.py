@@ -119,7 +119,7 @@ def _filled(texts: Mapping[str, str], row: DueRow) -> tuple[Owner, Item]:
 
 
 def parsed(message: Message) -> EmailMessage:
-    return cast(EmailMessage, message_from_bytes(mail_of(message), policy=default))
+    return message_from_bytes(mail_of(message), policy=default)
 
 
 def body_of(mail: EmailMessage, kind: str) -> str:
