@@ -22,7 +22,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any, Final
 
-from tests.bench.bench_outbox import Failed, Field, field_of, must
+from tests.bench.outbox_field import Failed, Field, field_of, must
 from tests.private_redis import PrivateRedis
 from tests.sink import Sink
 
