@@ -108,7 +108,7 @@ ROUTES = (
     page("account_stations", SIGNED_IN, 4),
     act("account_stations", SIGNED_IN),
     # -- whoever watches the service --
-    page("web:alive", ANYBODY, 0),
+    page("web:alive", ANYBODY, 3),
     page("web:ready", ANYBODY, 16),
     # -- people without an account --
     *question("web:check", ANYBODY, 6, "address"),

@@ -112,7 +112,9 @@ def _file() -> Path:
 
 def _tables(path: Path) -> int:
     with closing(sqlite3.connect(path, timeout=PATIENCE_SECONDS)) as target:
-        [tables] = target.execute("SELECT count(*) FROM sqlite_master").fetchone()
+        [tables] = target.execute(
+            "SELECT count(*) FROM sqlite_master WHERE type = 'table'"
+        ).fetchone()
         return int(tables)
 
 

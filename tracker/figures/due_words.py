@@ -12,12 +12,23 @@ NOT_KNOWN: Final = "not known"
 INSIDE: Final = "inside tolerance"
 """Said in place of "coming due" once the limit itself has been passed."""
 
+MAY_BE: Final = "may be overdue"
 _NOT_PAST: Final = (State.COMING_DUE.value, State.OUTSTANDING.value)
 
 
 def state_words(due: Due, word: str) -> str:
-    """Return the state as a list says it: a limit that was passed is not coming."""
-    return INSIDE if due.inside_tolerance and word in _NOT_PAST else word
+    """Return the state as a list says it, with what is not sure about it.
+
+    A limit that was passed is not coming; hours that may be past since the last reading
+    are not said to be; what may not apply at all is not said to ground an aircraft.
+    """
+    if due.inside_tolerance and word in _NOT_PAST:
+        return INSIDE
+    if word == State.OVERDUE.value and due.may_be_overdue:
+        return MAY_BE
+    if word == FURTHER_FLIGHT and due.state is State.UNDETERMINED:
+        return f"{word}, if it applies"
+    return word
 
 
 def point_words(due: Due, word: str, *, stands: bool = False) -> tuple[str, str]:

@@ -58,6 +58,12 @@ def doubt_beside(earlier: Sequence[Reading], *, on: date, hours: int) -> str:
     if not before:
         return ""
     last = before[-1]
+    if last.on == on and hours < last.hours:
+        return (
+            f"For {on} a reading of {in_hours(last.hours)} is kept already. If that one "
+            "is wrong, correct it; confirm this one only if it was taken earlier that "
+            "day."
+        )
     run = hours - last.hours
     days = max((on - last.on).days, 1)
     usual = _usual(before)

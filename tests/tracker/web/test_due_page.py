@@ -220,7 +220,7 @@ def test_another_station_sees_nothing_of_ours(
 # due list: the unclear, counts, rows; facts; old readings; new revisions; drafts;
 # affected; old readings counted; engines evaluated: states, engines, publications;
 # enquiries that wait; overhaul intervals: counts, engines
-START = 17
+START = 19
 
 
 @pytest.mark.parametrize("engines", [1, 20])

@@ -176,5 +176,5 @@ def test_the_page_asks_a_fixed_number_of_queries(
         rows = [row(f"{n}", grade="15W-50") for n in range(tables)]
         table(*rows, number=f"SL-{number}")
     engine = make_engine(operation=run(leaded_share="0"))
-    with django_assert_num_queries(22):  # session, user, membership; those of oils_of
+    with django_assert_num_queries(23):  # session, user, membership; those of oils_of
         page.get(at(engine))

@@ -257,7 +257,7 @@ def test_the_page_asks_as_often_for_many_provisions(
         make_provision(number=f"SB-{number}", embodies=[f"SB-{number}"])
     engine = evaluated("commercial")
     page.get(at(engine))
-    with django_assert_num_queries(24):
+    with django_assert_num_queries(25):
         page.get(at(engine))
 
 
@@ -290,7 +290,7 @@ def test_the_start_page_asks_as_often_for_many_intervals(
     for _ in range(engines):
         evaluated("commercial")
     page.get(reverse("web:due"))
-    with django_assert_num_queries(18):  # as without, and the findings of intervals
+    with django_assert_num_queries(20):  # as without, and the findings of intervals
         page.get(reverse("web:due"))
 
 
@@ -337,7 +337,7 @@ def test_an_owners_start_page_says_the_same_of_each_engine(
     said = words_of(mine.get(reverse("web:due")))
     assert "Does a longer interval apply?" in said
     assert said.count("1 800 h if you embody SB-24-011") == min(engines, 12)
-    with django_assert_num_queries(31):
+    with django_assert_num_queries(32):
         mine.get(reverse("web:due"))
 
 
@@ -382,5 +382,5 @@ def test_the_engine_page_asks_as_often_for_many_provisions(
         interval(one, when={"embodied": f"SB-{number}"}, beside=base)
     address = reverse("web:engine", args=[evaluated("commercial").public_id])
     page.get(address)
-    with django_assert_num_queries(30):
+    with django_assert_num_queries(32):
         page.get(address)

@@ -211,7 +211,12 @@ def test_a_part_is_not_taken_off_before_it_was_fitted(
 def test_an_overhaul_of_a_part_is_entered(
     page: Client, engine: Engine, pump: Part
 ) -> None:
-    sent = {"on": "2026-11-20", "part_hours": "39", "done_by": "Runa Tveit"}
+    sent = {
+        "on": "2026-11-20",
+        "part_hours": "39",
+        "done_by": "Runa Tveit",
+        "tested": "Run on the bench, within limits.",
+    }
     assert page.post(address("overhaul", engine, pump), sent).status_code == 302
     row = Overhaul.objects.get()
     assert (row.part, row.part_hours, row.by) == (pump, 3_900, "Runa Tveit")

@@ -75,7 +75,7 @@ def test_staff_say_how_an_owner_is_told_and_the_card_shows_it(
     }
     text = words_of(page.post(at(owner), sent, follow=True))
     assert "This is kept, and holds from the next mail on." in text
-    assert "What of that is not told: newly applies, the hours reading is old" in text
+    assert "Of that, leave out: newly applies, the hours reading is old" in text
     assert "Coming due 12.5 h or 45 days before" in text
     assert "Mail of a day from 06:00, Europe/Lisbon" in text
     assert "What nobody is obliged to do not told" in text
@@ -101,8 +101,8 @@ def test_an_owner_who_never_said_so_is_told_as_the_station_leads(
     ("wrong", "message"),
     [
         ({"lead_hours": "soon"}, '"soon" is not a number of hours'),
-        ({"lead_days": "-1"}, "greater than or equal to 0"),
-        ({"lead_days": "4000"}, "less than or equal to 3650"),
+        ({"lead_days": "-1"}, "Write 0 days or more."),
+        ({"lead_days": "4000"}, "At most 3650 days before can be told."),
         ({"at_hour": "24"}, "24 is not one of the available choices"),
         ({"time_zone": "Nowhere"}, "Nowhere is not one of the available choices"),
         ({"units": "ells"}, "ells is not one of the available choices"),

@@ -17,7 +17,7 @@ from tests.factories.compliance import entry, past_entry
 from tests.factories.notices import RevisionFactory
 from tests.tracker.web.reading import words, words_of
 from tracker.accounts.access import Viewer
-from tracker.accounts.models import Role, Station
+from tracker.accounts.models import Role, Station, User
 from tracker.compliance import changes
 from tracker.compliance.ledger import FreeDocument
 from tracker.compliance.models import Finding, Record
@@ -85,7 +85,10 @@ def test_work_is_recorded_under_a_provision_and_closes_its_finding(
     assert (record.provision, record.hours) == (provision, 52_000)
     assert Finding.objects.get().closed == "complied with"
     again = page.get(recording(engine, provision)).content.decode()
-    assert 'value="ZZ-4471"' in again, "the approval of the last record is offered"
+    assert 'value="ZZ-4471"' not in again, "it is the approval of somebody else"
+    User.objects.filter(pk=record.recorded_by_id).update(name="Runa Tveit")
+    own = page.get(recording(engine, provision)).content.decode()
+    assert 'value="ZZ-4471"' in own, "their own approval is offered again"
 
 
 @pytest.mark.parametrize(

@@ -35,7 +35,7 @@ class PreferenceForm(ActForm):
         required=False,
         choices=EventKind.choices,
         widget=forms.CheckboxSelectMultiple,
-        label="What of that is not told",
+        label="Of that, leave out",
     )
     lead_hours = HoursField(
         required=False, label="Coming due: hours before", most=MOST_LEAD_HOURS
@@ -45,6 +45,11 @@ class PreferenceForm(ActForm):
         label="Coming due: days before",
         min_value=0,
         max_value=MOST_LEAD_DAYS,
+        error_messages={
+            "invalid": "Write a whole number of days.",
+            "min_value": "Write 0 days or more.",
+            "max_value": f"At most {MOST_LEAD_DAYS} days before can be told.",
+        },
     )
     at_hour = forms.ChoiceField(
         choices=_HOURS,

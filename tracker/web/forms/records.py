@@ -100,8 +100,12 @@ class ApprovedForm(ActForm):
         last: Record | None,
         files: Any = None,
     ) -> None:
-        """`last`: what this person recorded last, whose approval is likely the same."""
+        """`last`: what this person recorded last. Their own approval is offered again,
+        never that of somebody else.
+        """
         approval = (last.text.get("approved_by") or {}) if last else {}
+        if approval.get("name", "").casefold() != by.name.casefold():
+            approval = {}
         initial = {
             "on": today,
             "done_by": by.name,
@@ -281,7 +285,7 @@ class ProvisionWorkForm(WorkForm):
             if role and part.description.role.casefold() == role
         ]
         super().__init__(sent, parts=fitted, **given)
-        self.initial["description"] = f"{provision.title}."
+        self.initial["description"] = f"Carried out: {provision.title}."
         if fitted:
             self._ask_for_part(fitted)
         if not (rule.action.get("tolerance") or {}).get("en_route"):

@@ -7,9 +7,10 @@ from datetime import datetime
 from typing import Any, Final
 from uuid import UUID
 
+from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
@@ -275,6 +276,10 @@ def _transcribed(
 @require_http_methods(FORM)
 def void(request: ViewedRequest, record: UUID) -> HttpResponse:
     seen = record_seen(request, record)
+    if request.method == "GET" and hasattr(seen, "voided_by"):
+        said = f"Record {seen.sequence} is void already, by record "
+        messages.info(request, f"{said}{seen.voided_by.sequence}.")
+        return redirect(record_page(seen))
     form = VoidForm(sent(request))
     page = FormPage(
         heading=f"Void record {seen.sequence}",

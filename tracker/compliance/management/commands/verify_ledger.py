@@ -49,6 +49,10 @@ class Command(BaseCommand):
         if found:
             sys.exit(1)
         self.stdout.write(f"{records.count()} records, every chain is whole.")
+        if options["heads"]:
+            self.stdout.write(f"Every head of {options['heads']} still stands.")
+        if options["attachments"]:
+            self.stdout.write("Every attached file is there, and is as it was.")
 
 
 def _engine(public_id: str) -> Engine:
