@@ -6,6 +6,7 @@ Past law in one is past law in the other, whatever the provisions are.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -65,6 +66,11 @@ def files(draw: st.DrawFn) -> EngineFile:
         embodied=frozenset(embodied),
         not_embodied=frozenset({f"M-{n}" for n in known} - embodied),
     )
+    return file_with(facts, hours)
+
+
+def file_with(facts: EngineFacts, hours: int) -> EngineFile:
+    """An engine of these facts and nothing else, not stored."""
     return EngineFile(
         engine=Engine(
             pk=1,
@@ -121,6 +127,28 @@ def test_a_finding_is_overdue_just_where_the_whole_answer_is(
     unsure = any(b.holding is Holding.UNDETERMINED for b in answer.found.point.bases)
     assert by_answer or not by_finding
     assert by_finding or not by_answer or unsure
+
+
+def test_what_counts_under_one_base_alone_is_not_surely_overdue() -> None:
+    """The longer interval is law and shorter than a base that may hold."""
+    law = {"binding": [USE], "hours": 1, "when": {"embodied": "M-0"}}
+    may = {"binding": [], "hours": 2, "when": {"embodied": "M-1"}}
+    longer = {"id": "e", "kind": "extension", "since": "new", **law}
+    base = {"id": "b", "kind": "base", "since": "new", **may}
+    facts = EngineFacts(
+        type="MX-4",
+        operation=frozenset({USE}),
+        hours=HoursKept(new=Hours(1_000)),
+        embodied=frozenset({"M-0"}),
+    )
+    answer = answered([longer, base], file_with(facts, 1_000))
+    assert answer is not None
+    assert answer.word == "past the interval, not known whether past the law"
+    assert not overdue_by_a_finding(answer)
+    decided = replace(facts, not_embodied=frozenset({"M-1"}))
+    sure = answered([longer, base], file_with(decided, 1_000))
+    assert sure is not None
+    assert "not known" not in sure.word
 
 
 @given(provisions(), files())

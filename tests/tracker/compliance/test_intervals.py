@@ -353,5 +353,5 @@ def test_intervals_cost_no_further_query(
         evaluated("commercial")
     rows = Engine.objects.select_related("engine_type").filter(station=station)
     refresh(station, rows, on=today, at=now)
-    with django_assert_num_queries(30):
+    with django_assert_num_queries(31):
         refresh(station, rows, on=today, at=now)

@@ -127,16 +127,45 @@ class Ends:
 
 
 def carried(ends: Ends, name: str) -> DuePoint | None:
-    """Return the limits by one provision that are law, or may be; None without any."""
+    """Return the limits by one provision that are law, or may be; None without any.
+
+    Of an extension they may count under one base and not under another: as long as it
+    is not known which base holds, whether it is past cannot be said either.
+    """
     found = [fall for fall in _counting(ends, name) if fall.binds is not False]
     if not found:
         return None
-    unsure = any(fall.binds is UNKNOWN for fall in found)
+    missing = [OPERATION] if any(fall.binds is UNKNOWN for fall in found) else []
+    if not _counts_under_all(ends, name):
+        missing += _that_tell_the_base(ends)
     return DuePoint(
         tree=join("first_of", tuple(fall.leaf for fall in found)),
-        undetermined=unsure,
-        missing=(OPERATION,) if unsure else (),
+        undetermined=bool(missing),
+        missing=tuple(dict.fromkeys(missing)),
     )
+
+
+def _counts_under_all(ends: Ends, name: str) -> bool:
+    """Whether an extension's limits that may be law count under each base; others do."""
+    if not any(one.id == name for one in ends.point.offers):
+        return True
+    return all(
+        any(
+            fall.id == name and fall.binds is not False
+            for fall in (*one.hours.counted, *one.years.counted)
+        )
+        for one in ends.under(ends.held, ())
+    )
+
+
+def _that_tell_the_base(ends: Ends) -> list[str]:
+    """Return the facts on which it hangs which base holds."""
+    return [
+        fact
+        for one in ends.point.bases
+        if one.holding is Holding.UNDETERMINED
+        for fact in one.missing
+    ]
 
 
 def _counting(ends: Ends, name: str) -> list[Fall]:
