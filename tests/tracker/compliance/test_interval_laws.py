@@ -131,7 +131,7 @@ def test_a_finding_is_overdue_just_where_the_whole_answer_is(
 
 def test_what_counts_under_one_base_alone_is_not_surely_overdue() -> None:
     """The longer interval is law and shorter than a base that may hold."""
-    law = {"binding": [USE], "hours": 1, "when": {"embodied": "M-0"}}
+    law = {"binding": [USE], "hours": 1, "years": 1, "when": {"embodied": "M-0"}}
     may = {"binding": [], "hours": 2, "when": {"embodied": "M-1"}}
     longer = {"id": "e", "kind": "extension", "since": "new", **law}
     base = {"id": "b", "kind": "base", "since": "new", **may}

@@ -136,7 +136,7 @@ def carried(ends: Ends, name: str) -> DuePoint | None:
     if not found:
         return None
     missing = [OPERATION] if any(fall.binds is UNKNOWN for fall in found) else []
-    if not _counts_under_all(ends, name):
+    if not _counts_under_all(ends, found, name):
         missing += _that_tell_the_base(ends)
     return DuePoint(
         tree=join("first_of", tuple(fall.leaf for fall in found)),
@@ -145,17 +145,15 @@ def carried(ends: Ends, name: str) -> DuePoint | None:
     )
 
 
-def _counts_under_all(ends: Ends, name: str) -> bool:
-    """Whether an extension's limits that may be law count under each base; others do."""
+def _counts_under_all(ends: Ends, found: Sequence[Fall], name: str) -> bool:
+    """Whether each of an extension's limits counts under every base; others do."""
     if not any(one.id == name for one in ends.point.offers):
         return True
-    return all(
-        any(
-            fall.id == name and fall.binds is not False
-            for fall in (*one.hours.counted, *one.years.counted)
-        )
+    counted = [
+        {id(fall.leaf) for fall in (*one.hours.counted, *one.years.counted)}
         for one in ends.under(ends.held, ())
-    )
+    ]
+    return all(id(fall.leaf) in leaves for fall in found for leaves in counted)
 
 
 def _that_tell_the_base(ends: Ends) -> list[str]:
