@@ -20,10 +20,17 @@ class OffScale:
 
 
 def state(word: object, text: str | None = None) -> SafeString:
-    """Shape and word of a state; `text` may say more than the bare word."""
-    slug = slug_of(word)
+    """Shape and word of a state; `text` may say more than the bare word.
+
+    What it says after the word itself and a comma stands below it, in a second voice.
+    """
+    slug, plain = slug_of(word), word_of(word)
     drawn = el("svg", el("use", href=f"#s-{slug}"), aria_hidden="true")
-    return el("span", drawn, text or word_of(word), class_=f"st st-{slug}")
+    said, comma, more = (text or plain).partition(f"{plain}, ")
+    if said or not comma:
+        return el("span", drawn, text or plain, class_=f"st st-{slug}")
+    marked = el("span", drawn, plain, class_=f"st st-{slug}")
+    return join([marked, SafeString(" "), el("span", more, class_="why")])
 
 
 def figure(*parts: SafeString) -> SafeString:

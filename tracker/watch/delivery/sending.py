@@ -56,7 +56,7 @@ class Delivered:
             self.outcomes[word] = self.outcomes.get(word, 0) + number
 
     def as_counts(self) -> dict[str, int]:
-        return dict(self.outcomes)
+        return {str(word): number for word, number in self.outcomes.items()}
 
     def __bool__(self) -> bool:
         return bool(self.outcomes)
