@@ -45,7 +45,7 @@ TICKING, HOURS = 5, 200
 KILLS, KILLED_PARTS = 20, 60
 KILLED_AT: Final = AT + timedelta(days=30)
 """By then readings have left the year, limits have passed and revisions taken over."""
-NIGHT_ENGINES, NIGHT_NOTICES = 500, 1500
+NIGHT_ENGINES, NIGHT_NOTICES = 500, 2000
 NIGHT_SECONDS, NIGHT_KILOBYTES = 120, 400_000
 
 
