@@ -6,13 +6,15 @@ import os
 import shutil
 from collections.abc import Callable, Iterator
 from datetime import timedelta
+from io import BytesIO
 from typing import Any
 
 import pytest
 from django.conf import settings
 from django.test import Client
 from django.utils import timezone
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Error, Page, sync_playwright
+from pypdf import PdfReader
 
 from tracker.accounts.access import Viewer
 
@@ -41,6 +43,23 @@ def browser() -> Iterator[Browser]:
         yield started
         started.close()
     del os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"]
+
+
+def on_paper(page: Page) -> PdfReader:
+    """The page as it is printed, once it has arrived whole.
+
+    On a busy machine Chromium now and then says that printing failed, and prints the
+    same page when it is asked again.
+    """
+    page.wait_for_load_state("load")
+    for _ in range(4):
+        try:
+            return PdfReader(BytesIO(page.pdf(prefer_css_page_size=True)))
+        except Error as fault:
+            if "Printing failed" not in str(fault):
+                raise
+            page.wait_for_timeout(500)
+    raise AssertionError("Chromium did not print the page.")
 
 
 class Seen(list[str]):

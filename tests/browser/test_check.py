@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from datetime import timedelta
-from io import BytesIO
 from typing import Any
 from unicodedata import normalize
 
@@ -17,10 +16,9 @@ from axe_playwright_python.sync_playwright import Axe
 from django.urls import reverse
 from django.utils import timezone
 from playwright.sync_api import Browser, Page
-from pypdf import PdfReader
 
 from notices.models import Provision
-from tests.browser.conftest import DESKTOP, PHONE
+from tests.browser.conftest import DESKTOP, PHONE, on_paper
 from tests.browser.test_pages import AXE, provision
 from tests.factories.accounts import StationFactory
 from tests.factories.fleet import EngineTypeFactory
@@ -161,7 +159,7 @@ def test_what_is_wrong_is_marked_and_what_was_entered_stays(look: Any) -> None:
 def test_the_answer_prints_on_sheets_that_name_the_engine(look: Any) -> None:
     page, _ = look()
     describe(page)
-    printed = PdfReader(BytesIO(page.pdf(prefer_css_page_size=True)))
+    printed = on_paper(page)
     sheets = [sheet.extract_text() for sheet in printed.pages]
     width, height = printed.pages[0].mediabox[2:]
     assert (round(width / 72 * 25.4), round(height / 72 * 25.4)) == (210, 297)

@@ -8,16 +8,15 @@ from __future__ import annotations
 
 import os
 from dataclasses import dataclass
-from io import BytesIO
 from unicodedata import normalize
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from django.urls import reverse
 from django.utils import timezone
-from pypdf import PdfReader
 
 from notices.models import Provision, Publication
+from tests.browser.conftest import on_paper
 from tests.factories.accounts import MembershipFactory, StationFactory
 from tests.factories.compliance import entry
 from tests.factories.fleet import EngineFactory, OwnerFactory
@@ -296,7 +295,7 @@ def test_the_overhaul_page_prints_with_the_answer_first_and_the_caution(
 ) -> None:
     path = reverse("web:engine-overhaul", args=[shop.engine.public_id])
     page, _ = visit(shop.technician, path)
-    printed = PdfReader(BytesIO(page.pdf(prefer_css_page_size=True)))
+    printed = on_paper(page)
     sheets = [sheet.extract_text() for sheet in printed.pages]
     whole = " ".join(normalize("NFKC", " ".join(sheets)).split())
     assert whole.index("The overhaul interval is 3 000 h") < whole.index("Hours left")
@@ -311,7 +310,7 @@ def test_the_status_prints_as_sheets_that_name_the_engine(shop: Shop, visit) -> 
     page, _ = visit(
         shop.technician, reverse("web:engine-status", args=[shop.engine.public_id])
     )
-    printed = PdfReader(BytesIO(page.pdf(prefer_css_page_size=True)))
+    printed = on_paper(page)
     sheets = [sheet.extract_text() for sheet in printed.pages]
     for number, text in enumerate(sheets, 1):
         assert f"sheet {number} of {len(sheets)}" in text
