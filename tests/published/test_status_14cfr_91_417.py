@@ -195,7 +195,7 @@ class TestRecordsToKeep:
         """Method of compliance, number, revision date, and when next: time and date."""
         line = after(text, "Airworthiness directives")
         line = line[: line.index(bare("Airworthiness limitations"))]
-        assert bare("2026-01-05 rev. R1, 10 Jan 2026") in line
+        assert bare("2026-01-05 rev. R1, effective 10 Jan 2026") in line
         assert bare("Inspected") in line
         assert bare("600.0 h or 1 Jun 2027") in line
         assert bare("recurring") in line
@@ -210,7 +210,7 @@ def test_the_columns_of_the_suggested_form_are_there_and_filled(text: str) -> No
         assert bare(HEADS[head]) in text
     row = after(text, "Airworthiness directives")
     form = {
-        "number and amendment": "2026-01-05 rev. R1, 10 Jan 2026",
+        "number and amendment": "2026-01-05 rev. R1, effective 10 Jan 2026",
         "date received": "received 12 Jan 2026",
         "subject": "Inspect the fuel pump",
         "compliance due": "Within 50 h after the effective date; then again within",

@@ -80,8 +80,12 @@ def item_of(line: Line, now: Now) -> Item:
 
 
 def revision_words(line: Line) -> str:
-    on = f", {day(line.revision_date)}" if line.revision_date else ", date not known"
-    return f"rev. {line.revision.label}{on}"
+    """The revision with its date, and which one: a list elsewhere may name the other."""
+    if line.revision_date is None:
+        return f"rev. {line.revision.label}, date not known"
+    is_effective = line.revision_date == line.revision.effective_on
+    kind = "effective" if is_effective else "issued"
+    return f"rev. {line.revision.label}, {kind} {day(line.revision_date)}"
 
 
 def capital(text: str) -> str:
