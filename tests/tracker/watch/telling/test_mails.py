@@ -98,7 +98,7 @@ def test_it_says_which_engine_what_by_when_why_and_what_to_do(
         "Last reading: 520.0 h TSN",
         "Due: 530.0 h Remaining: 10.0 h left Foreseen: about",
         "What to do: Take off the cover.",
-        "Why it applies:",
+        "Why:",
     ):
         assert words in text
 
