@@ -7,6 +7,7 @@ of it is cited from memory: lines, text, UID and SEQUENCE, the exclusive end.
 
 from __future__ import annotations
 
+import os
 import re
 import secrets
 from collections.abc import Callable
@@ -31,6 +32,7 @@ from tracker.fleet.logins import leave_station
 from tracker.fleet.models import Engine, Owner, OwnerLogin
 from tracker.watch.links.calendars import make_calendar, opened
 
+AT_RANDOM = 10_000 if os.environ.get("CI") else 500
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("clock")]
 
 BY_DATE = {"initial": {"date": "2027-04-30"}}
@@ -386,13 +388,12 @@ def test_reading_it_changes_nothing(client: Client, feed: str, due: Engine) -> N
     assert not answer.cookies
 
 
-def test_ten_thousand_guesses_open_nothing(feed: str) -> None:
+def test_thousands_of_guesses_open_nothing(feed: str) -> None:
     right = secret_in(feed)
     assert opened(right) is not None
-    guesses = [secrets.token_urlsafe(32) for _ in range(9_950)]
+    guesses = [secrets.token_urlsafe(32) for _ in range(AT_RANDOM)]
     guesses += [right[:n] for n in range(43)]
     guesses += [right.lower(), f"{right}=", f"{right}.ics", "", " ", "0", "None"]
-    assert len(guesses) == 10_000
     assert [guess for guess in guesses if opened(guess) is not None] == []
 
 

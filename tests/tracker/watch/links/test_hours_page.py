@@ -6,6 +6,7 @@ nothing); for the rest common practice, no source.
 
 from __future__ import annotations
 
+import os
 import re
 import secrets
 from collections.abc import Callable
@@ -35,6 +36,7 @@ from tracker.fleet.models import (
 from tracker.watch.links.hours import BY_LINK, REMARK, hours_url, link_of
 from tracker.watch.models import HoursLink
 
+AT_RANDOM = 10_000 if os.environ.get("CI") else 500
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("clock")]
 
 SENT = {"shown": "521.5", "on": "2026-11-24"}
@@ -278,16 +280,15 @@ def test_the_secret_is_kept_as_its_hash_alone(address: str) -> None:
         assert secret not in repr(cursor.fetchall())
 
 
-def test_ten_thousand_guesses_open_nothing(address: str, now: datetime) -> None:
+def test_thousands_of_guesses_open_nothing(address: str, now: datetime) -> None:
     """Far fewer than 2^256; what it holds is that nothing short or near matches."""
     assert link_of(secret_in(address), at=now) is not None
-    guesses = [secrets.token_urlsafe(32) for _ in range(9_000)]
+    guesses = [secrets.token_urlsafe(32) for _ in range(AT_RANDOM)]
     right = secret_in(address)
     guesses += [right[:n] for n in range(len(right))]
     guesses += [right.lower(), right.upper(), f"{right} ", f" {right}", f"{right}="]
     guesses += [f"{right[:n]}~{right[n + 1 :]}" for n in range(len(right))]
-    guesses += [str(number) for number in range(10_000 - len(guesses))]
-    assert len(guesses) == 10_000
+    guesses += [str(number) for number in range(900)]
     before = digest()
     assert [guess for guess in guesses if link_of(guess, at=now)] == []
     assert digest() == before
