@@ -50,7 +50,7 @@ from tracker.fleet.register import (
 )
 from tracker.handover.writing import archive_of
 
-CANARY = "ZQB7"
+CANARY = "ZQXKWJB7"  # long enough for no random token of a form to hold it
 AT = datetime(2026, 11, 24, 9, 30, tzinfo=UTC)
 SINCE = date(2025, 2, 1)
 OURS = ("accounts", "notices", "fleet", "compliance", "watch")
