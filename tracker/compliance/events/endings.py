@@ -34,8 +34,13 @@ def note_endings(
     provisions = _provisions({row.provision_id for row in (*known, *added)})
     following = {_matter(row, provisions): row for row in added}
     before = {_matter(row, provisions) for row in known}
+    ended = {(row.engine_id, provisions[row.provision_id].revision_id) for row in known}
     for row in added:
-        if _matter(row, provisions) in before and _is_later(row, known, provisions):
+        is_other = (
+            row.engine_id,
+            provisions[row.provision_id].revision_id,
+        ) not in ended
+        if _matter(row, provisions) in before and is_other:
             row.noted = QUIET
     current = set(
         Revision.objects.current(on)
@@ -57,18 +62,6 @@ def _provisions(keys: Collection[int]) -> dict[int, Provision]:
 def _matter(row: Finding, provisions: Mapping[int, Provision]) -> tuple[int, int]:
     """Which engine and which document it is about."""
     return row.engine_id, provisions[row.provision_id].revision.publication_id
-
-
-def _is_later(
-    row: Finding, removed: Sequence[Finding], provisions: Mapping[int, Provision]
-) -> bool:
-    """Whether it comes from another revision than those that go."""
-    gone = {
-        provisions[one.provision_id].revision_id
-        for one in removed
-        if one.engine_id == row.engine_id
-    }
-    return provisions[row.provision_id].revision_id not in gone
 
 
 def _replaced(
