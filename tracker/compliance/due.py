@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -163,12 +163,16 @@ def due_rows(
     """Return rows for findings that were read with engine, standing and provision."""
     parts = named_parts(row.part_id for row in findings)
     lead = lead_of(viewer.station)
-    rows = []
-    for finding in findings:
-        due = due_of(finding, on=on, lead=lead)
-        part = parts.get(finding.part_id or 0, "")
-        rows.append(DueRow(finding=finding, due=due, word=word_of(due), part=part))
-    return tuple(rows)
+    return tuple(due_row(row, parts, on=on, lead=lead) for row in findings)
+
+
+def due_row(
+    finding: Finding, parts: Mapping[int, str], *, on: date, lead: Lead
+) -> DueRow:
+    """Return how a finding stands on a day. `parts`: what parts are called, by key."""
+    due = due_of(finding, on=on, lead=lead)
+    part = parts.get(finding.part_id or 0, "")
+    return DueRow(finding=finding, due=due, word=word_of(due), part=part)
 
 
 def counts(viewer: Viewer, on: date, *, engine: Engine | None = None) -> dict[str, int]:

@@ -15,10 +15,10 @@ from django.db.models.functions import Coalesce
 from notices.rules.applicability.subjects import part_label
 from notices.rules.facts import UNKNOWN, PartFacts
 from tracker.accounts.access import Viewer
-from tracker.compliance.due import DueRow
+from tracker.compliance.due import DueRow, due_row
 from tracker.compliance.models import Closed, Declined, Finding, Record, RecordKind
 from tracker.compliance.models.findings import Standing
-from tracker.compliance.states import WORDS, due_of, lead_of, word_of
+from tracker.compliance.states import WORDS, lead_of
 from tracker.fleet.models import (
     Engine,
     Fitting,
@@ -182,6 +182,8 @@ def _rows(
     findings = Finding.objects.filter(engine=engine).select_related(
         "provision__revision__publication", "part", "rule"
     )
+    called = {key: str(part) for key, part in parts.items()}
+    lead = lead_of(viewer.station)
     rows = []
     for finding in findings.order_by(
         "provision__revision__publication__kind",
@@ -190,16 +192,7 @@ def _rows(
         "pk",
     ):
         finding.engine = engine
-        due = due_of(finding, on=on, lead=lead_of(viewer.station))
-        part = parts.get(finding.part_id or 0)
-        rows.append(
-            DueRow(
-                finding=finding,
-                due=due,
-                word=word_of(due),
-                part=str(part) if part else "",
-            )
-        )
+        rows.append(due_row(finding, called, on=on, lead=lead))
     return tuple(rows)
 
 

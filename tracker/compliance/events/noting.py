@@ -16,7 +16,7 @@ from django.db.models import F, Max, OuterRef, Q, Subquery
 from notices.rules.compliance_time import Lead
 from notices.rules.facts import Hours
 from tracker.accounts.models import Station
-from tracker.compliance.due import DueRow, named_parts, with_rank
+from tracker.compliance.due import DueRow, due_row, named_parts, with_rank
 from tracker.compliance.events.endings import QUIET
 from tracker.compliance.events.writing import (
     as_texts,
@@ -34,7 +34,7 @@ from tracker.compliance.models import (
     LongerInterval,
     Standing,
 )
-from tracker.compliance.states import WORDS, due_of, rank_of, still_open, word_of
+from tracker.compliance.states import WORDS, rank_of, still_open
 from tracker.fleet.models import Engine, Preference
 from tracker.fleet.models import State as ServiceState
 
@@ -92,17 +92,11 @@ def _of_open(
     parts = named_parts(row.part_id for row in moved)
     events, noted = [], defaultdict(list)
     for finding in moved:
-        due = due_of(finding, on=on, lead=lead)
-        row = DueRow(
-            finding=finding,
-            due=due,
-            word=word_of(due),
-            part=parts.get(finding.part_id or 0, ""),
-        )
-        rank = rank_of(due)
+        row = due_row(finding, parts, on=on, lead=lead)
+        rank = rank_of(row.due)
         if rank is None:
             continue
-        code = MAYBE if rank == _OVERDUE and due.may_be_overdue else rank + 1
+        code = MAYBE if rank == _OVERDUE and row.may_be_overdue else rank + 1
         if code == finding.noted:
             continue
         noted[code].append(finding.pk)

@@ -11,10 +11,10 @@ from typing import Final
 from notices.models import Provision
 from notices.rules.compliance_time import Lead
 from notices.rules.facts import Hours
-from tracker.compliance.due import DueRow, named_parts
+from tracker.compliance.due import DueRow, due_row, named_parts
 from tracker.compliance.many_keys import among
 from tracker.compliance.models import Event, EventKind, Finding
-from tracker.compliance.states import WORDS, due_of, word_of
+from tracker.compliance.states import WORDS
 from tracker.fleet.entries import day_at
 from tracker.fleet.models import Engine, Owner, Preference
 from tracker.watch.models import Told
@@ -113,12 +113,7 @@ def rows_of(
 ) -> list[DueRow]:
     """Return how findings of an owner's engines stand on a day, by the owner's lead."""
     lead = lead_for(owner)
-    rows = []
-    for finding in findings:
-        due = due_of(finding, on=on, lead=lead)
-        part = parts.get(finding.part_id or 0, "")
-        rows.append(DueRow(finding=finding, due=due, word=word_of(due), part=part))
-    return rows
+    return [due_row(finding, parts, on=on, lead=lead) for finding in findings]
 
 
 def _unsettled(owners: Sequence[Owner]) -> list[Event]:
