@@ -7,15 +7,11 @@ from datetime import date, datetime
 from typing import Final
 
 from notices.models import Provision, Revision
-from tracker.compliance.events.writing import (
-    is_mandatory,
-    key_of,
-    said_of_document,
-    write_events,
-)
+from tracker.compliance.events.writing import event_of, key_of, write_events
 from tracker.compliance.models import Event, EventKind, Finding
+from tracker.compliance.states import WORDS
 
-QUIET: Final = 5
+QUIET: Final = len(WORDS)
 """`Finding.noted` of what is outstanding: it was told of, and nothing presses."""
 
 
@@ -81,21 +77,20 @@ def _replaced(
     if now == before:
         return None
     reason = f"Revision {now.label} has taken over from revision {before.label}."
-    return Event(
-        station_id=row.station_id,
-        engine_id=row.engine_id,
-        provision=next_one,
-        kind=EventKind.SUPERSEDED,
-        key=key_of("superseded", row.engine_id, now.public_id),
-        mandatory=is_mandatory(now.publication, next_one),
-        said={
-            **said_of_document(next_one),
+    event = event_of(
+        row,
+        next_one,
+        EventKind.SUPERSEDED,
+        key_of("superseded", row.engine_id, now.public_id),
+        {
             "title": now.publication.title,
             "reasons": [reason, *([now.summary] if now.summary else [])],
         },
-        happened_on=on,
-        noted_at=at,
+        on=on,
+        at=at,
     )
+    event.part = None  # it is about the document, whatever of it is about a part
+    return event
 
 
 def _ended(
@@ -104,15 +99,6 @@ def _ended(
     reason = "It does not apply as the engine's facts now stand."
     if ended.revision_id not in current:
         reason = f"Revision {ended.revision.label} is no longer current."
-    return Event(
-        station_id=row.station_id,
-        engine_id=row.engine_id,
-        part_id=row.part_id,
-        provision=ended,
-        kind=EventKind.ENDED,
-        key=key_of("ended", row.public_id),
-        mandatory=is_mandatory(ended.revision.publication, ended),
-        said={**said_of_document(ended), "reasons": [reason]},
-        happened_on=on,
-        noted_at=at,
-    )
+    said: dict[str, object] = {"reasons": [reason]}
+    key = key_of("ended", row.public_id)
+    return event_of(row, ended, EventKind.ENDED, key, said, on=on, at=at)

@@ -18,13 +18,7 @@ from notices.rules.facts import Hours
 from tracker.accounts.models import Station
 from tracker.compliance.due import DueRow, due_row, named_parts, with_rank
 from tracker.compliance.events.endings import QUIET
-from tracker.compliance.events.writing import (
-    as_texts,
-    is_mandatory,
-    key_of,
-    said_of_document,
-    write_events,
-)
+from tracker.compliance.events.writing import event_of, key_of, write_events
 from tracker.compliance.models import (
     Closed,
     Event,
@@ -113,33 +107,22 @@ def _of_finding(row: DueRow, rank: int, *, on: date, at: datetime) -> Event:
         value = (row.missing,)
     elif kind is EventKind.APPLIES:
         value = (finding.rule_id,)
-    return Event(
-        station_id=finding.station_id,
-        engine_id=finding.engine_id,
-        provision_id=finding.provision_id,
-        part_id=finding.part_id,
-        kind=kind,
-        key=key_of(kind.value, finding.public_id, *value),
-        at_once=kind is EventKind.OVERDUE,
-        mandatory=is_mandatory(row.publication, row.provision),
-        said=said_of_row(row) | {"is_new": finding.noted == 0},
-        happened_on=on,
-        noted_at=at,
-    )
+    key = key_of(kind.value, finding.public_id, *value)
+    return event_of(finding, row.provision, kind, key, _said(row), on=on, at=at)
 
 
-def said_of_row(row: DueRow) -> dict[str, object]:
+def _said(row: DueRow) -> dict[str, object]:
     """Return what was so at that moment. Hours are hundredths since new."""
     return {
-        **said_of_document(row.provision),
         "word": row.word,
         "hours": row.due.hours,
         "on": row.due.on.isoformat() if row.due.on else None,
-        "events": as_texts(row.events),
+        "events": list(row.events),
         "part": row.part,
         "reasons": row.reasons,
         "missing": row.missing,
         "sentence": row.sentence,
+        "is_new": row.finding.noted == 0,
     }
 
 
@@ -147,29 +130,22 @@ def _of_closed(findings: FindingQuerySet, *, on: date, at: datetime) -> Iterable
     """What asks for nothing, told once; what is done has nothing more to tell."""
     settled = findings.exclude(closed=Closed.OPEN).exclude(noted=QUIET)
     new = settled.filter(closed=Closed.NOTHING_DUE, noted=0).for_list()
-    events = []
-    for finding in new:
-        provision = finding.provision
-        said = {
-            **said_of_document(provision),
-            "word": "nothing due",
-            "reasons": list(finding.reasons),
-            "is_new": True,
-        }
-        events.append(
-            Event(
-                station_id=finding.station_id,
-                engine_id=finding.engine_id,
-                provision=provision,
-                part_id=finding.part_id,
-                kind=EventKind.APPLIES,
-                key=key_of(EventKind.APPLIES, finding.public_id, finding.rule_id),
-                mandatory=is_mandatory(provision.revision.publication, provision),
-                said=said,
-                happened_on=on,
-                noted_at=at,
-            )
+    events = [
+        event_of(
+            finding,
+            finding.provision,
+            EventKind.APPLIES,
+            key_of(EventKind.APPLIES.value, finding.public_id, finding.rule_id),
+            {
+                "word": Closed.NOTHING_DUE.value,
+                "reasons": list(finding.reasons),
+                "is_new": True,
+            },
+            on=on,
+            at=at,
         )
+        for finding in new
+    ]
     settled.update(noted=QUIET)
     return events
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
+from datetime import date, datetime
 
 from django.db import connection
 
 from notices.models import Kind, Provision, Publication
-from tracker.compliance.models import Event
+from tracker.compliance.models import Event, EventKind, Finding
 
 AT_ONCE = 1000
 
@@ -66,5 +67,27 @@ def said_of_document(provision: Provision) -> dict[str, object]:
     }
 
 
-def as_texts(values: Sequence[object]) -> list[str]:
-    return [str(value) for value in values]
+def event_of(
+    finding: Finding,
+    provision: Provision,
+    kind: EventKind,
+    key: str,
+    said: dict[str, object],
+    *,
+    on: date,
+    at: datetime,
+) -> Event:
+    """Return an event about a finding, not saved. `said`: beside what names the document."""
+    return Event(
+        station_id=finding.station_id,
+        engine_id=finding.engine_id,
+        part_id=finding.part_id,
+        provision=provision,
+        kind=kind,
+        key=key,
+        at_once=kind is EventKind.OVERDUE,
+        mandatory=is_mandatory(provision.revision.publication, provision),
+        said=said_of_document(provision) | said,
+        happened_on=on,
+        noted_at=at,
+    )
