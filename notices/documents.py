@@ -17,6 +17,7 @@ from django.db import models
 from django.utils.http import content_disposition_header
 
 from notices.models import Document
+from notices.reading.text import visible
 from notices.store import FileLost, StoreRefused, digest_of, keep, place, read
 
 HEADER: Final = b"%PDF-"
@@ -93,12 +94,7 @@ def serve_headers(document: Document) -> dict[str, str]:
 def clean_name(name: str) -> str:
     """Return the name of a file as a harmless label that ends in .pdf."""
     last = unicodedata.normalize("NFC", name).replace("\\", "/").rsplit("/", 1)[-1]
-    seen = "".join(
-        " " if character.isspace() else character
-        for character in last
-        if character.isspace() or unicodedata.category(character)[0] != "C"
-    )
-    label = " ".join(seen.split())
+    label = " ".join(visible(last).split())
     if label.lower().endswith(SUFFIX):
         label = label[: -len(SUFFIX)]
     label = label.strip(". ")[: LONGEST_NAME - len(SUFFIX)].rstrip(". ")

@@ -14,6 +14,13 @@ _AROUND_BREAK = re.compile(r" ?\n ?")
 _DROPPED = frozenset({"Cc", "Cf", "Cs", "Co", "Cn"})
 
 
+def visible(text: str) -> str:
+    """Return the text without signs that nobody sees or that steer it; blanks stay."""
+    return "".join(
+        sign for sign in text if sign.isspace() or unicodedata.category(sign)[0] != "C"
+    )
+
+
 def normal_text(text: str) -> str:
     """Return `text` with plain hyphens and single blanks; its lines are kept.
 

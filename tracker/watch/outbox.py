@@ -13,6 +13,7 @@ from urllib.parse import urlsplit
 from django.conf import settings
 from django.db import transaction
 
+from notices.reading.text import visible
 from tracker.accounts.models import Station
 from tracker.compliance.models import Event
 from tracker.fleet.models import Engine, Owner
@@ -92,10 +93,7 @@ def thread_id(thread: str) -> str:
 
 def one_line(text: str) -> str:
     """Return the text as it may stand in a header: nothing that breaks it or steers."""
-    kept = (
-        sign for sign in text if sign.isspace() or unicodedata.category(sign)[0] != "C"
-    )
-    return unicodedata.normalize("NFC", " ".join("".join(kept).split()))
+    return unicodedata.normalize("NFC", " ".join(visible(text).split()))
 
 
 def _columns(letter: Letter, at: datetime) -> dict[str, object]:

@@ -12,6 +12,7 @@ from typing import Final
 from django.conf import settings
 from django.utils.http import content_disposition_header
 
+from notices.reading.text import visible
 from notices.store import FileLost, StoreRefused, digest_of, keep, place, read
 from tracker.compliance.ledger.refusals import RecordRefused
 from tracker.compliance.models import Attachment, Record
@@ -66,11 +67,7 @@ class Upload:
     def label(self) -> str:
         """The name as a harmless label, with the ending that the bytes call for."""
         last = unicodedata.normalize("NFC", self.name).replace("\\", "/")
-        seen = "".join(
-            " " if character.isspace() else character
-            for character in last.rsplit("/", 1)[-1]
-            if character.isspace() or unicodedata.category(character)[0] != "C"
-        )
+        seen = visible(last.rsplit("/", 1)[-1])
         suffix = SUFFIXES[self.media_type]
         stem = " ".join(seen.split()).rsplit(".", 1)[0].strip(". ")
         return (stem[: LONGEST_NAME - len(suffix)].rstrip(". ") or "file") + suffix
