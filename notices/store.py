@@ -36,7 +36,7 @@ def keep(path: Path, content: bytes) -> None:
         return
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        _write_and_rename(path, content)
+        write_whole(path, content)
     except OSError as failure:
         raise StoreRefused(
             "The file could not be stored: the disk refused it. Nothing was changed. "
@@ -55,7 +55,11 @@ def read(path: Path, digest: str) -> bytes:
     return content
 
 
-def _write_and_rename(path: Path, content: bytes) -> None:
+def write_whole(path: Path, content: bytes) -> None:
+    """Write a file that is there whole or not at all, for nobody else to read.
+
+    Its folder is there. OSError where the disk refuses it; nothing is left then.
+    """
     handle, draft = tempfile.mkstemp(dir=path.parent, prefix=".incoming-")
     try:
         with os.fdopen(handle, "wb") as file:

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import os
 import re
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
-from uuid import uuid4
 
 from django.conf import settings
 from django.core.mail import EmailMessage
 from django.core.mail.backends.base import BaseEmailBackend
 
+from notices.store import write_whole
 from tracker.watch.delivery.answers import Answer, Outcome
 from tracker.watch.delivery.mails import mail_of
 from tracker.watch.models import Message
@@ -50,12 +49,5 @@ def _file(message_id: str) -> Path:
 
 
 def _write(file: Path, content: bytes) -> None:
-    """Write a file that is there whole or not at all, for nobody else to read."""
     file.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-    beside = file.with_name(f".{uuid4()}")
-    handle = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    with os.fdopen(handle, "wb") as out:
-        out.write(content)
-        out.flush()
-        os.fsync(out.fileno())
-    beside.replace(file)
+    write_whole(file, content)
