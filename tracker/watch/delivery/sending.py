@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import logging
 import time
+from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
@@ -46,14 +47,13 @@ Transports = Mapping[Channel, Transport]
 class Delivered:
     """How many messages ended in which way."""
 
-    outcomes: dict[str, int] = field(default_factory=dict)
+    outcomes: Counter[str] = field(default_factory=Counter)
 
     def count(self, word: str) -> None:
-        self.outcomes[word] = self.outcomes.get(word, 0) + 1
+        self.outcomes[word] += 1
 
     def add(self, other: Delivered) -> None:
-        for word, number in other.outcomes.items():
-            self.outcomes[word] = self.outcomes.get(word, 0) + number
+        self.outcomes.update(other.outcomes)
 
     def as_counts(self) -> dict[str, int]:
         return {str(word): number for word, number in self.outcomes.items()}
