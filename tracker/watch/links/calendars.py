@@ -6,12 +6,12 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from django.conf import settings
-from django.db import transaction
 from django.db.models import QuerySet
 from django.urls import reverse
 
 from tracker.accounts.access import Right, Viewer
 from tracker.accounts.models import Membership, Role, User
+from tracker.compliance.transactions import one_transaction
 from tracker.fleet.models import Owner
 from tracker.watch.links.secret import hash_of, new_secret
 from tracker.watch.models import CalendarLink
@@ -35,7 +35,7 @@ def make_calendar(viewer: Viewer, owner: Owner | None, *, at: datetime) -> str:
     if not _may_see(viewer, owner):
         raise Owner.DoesNotExist("The viewer does not see what it would show.")
     secret = new_secret()
-    with transaction.atomic():
+    with one_transaction():
         # Of two at once the second waits here, and ends what the first has made.
         User.objects.select_for_update().get(pk=viewer.user.pk)
         end_calendar(viewer, owner, at=at)

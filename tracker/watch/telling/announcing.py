@@ -8,7 +8,6 @@ from collections.abc import Sequence
 from datetime import date, datetime
 from typing import Final, NamedTuple
 
-from django.db import transaction
 from django.db.models import Count, Q
 
 from notices.models import Provision, Revision
@@ -19,6 +18,7 @@ from tracker.compliance.events.writing import is_mandatory
 from tracker.compliance.in_force import batches
 from tracker.compliance.many_keys import among
 from tracker.compliance.models import Finding, FindingQuerySet
+from tracker.compliance.transactions import one_transaction
 from tracker.figures.wording import listed, long_day
 from tracker.fleet.entries import day_at
 from tracker.fleet.errors import Refused
@@ -58,7 +58,7 @@ def announce(
     written = []
     keys = recipients(viewer, revision).order_by("name", "pk")
     for some in batches(keys.values_list("pk", flat=True), OWNERS_AT_ONCE):
-        with transaction.atomic():
+        with one_transaction():
             letters = _letters(
                 viewer,
                 revision,
