@@ -9,11 +9,13 @@ from datetime import date
 from typing import Any, Final
 from uuid import UUID
 
-from django.db.models import F, FilteredRelation, Q
+from django.db.models import F, FilteredRelation, OuterRef, Q, Subquery
 from django.db.models.functions import Coalesce
 
 from notices.rules.applicability.subjects import part_label
+from notices.rules.applicability.wording import percent_words
 from notices.rules.facts import UNKNOWN, PartFacts
+from notices.rules.fuel import exact_share
 from tracker.accounts.access import Viewer
 from tracker.compliance.due import DueRow, due_row
 from tracker.compliance.models import Closed, Declined, Finding, Record, RecordKind
@@ -22,6 +24,7 @@ from tracker.compliance.states import WORDS, lead_of
 from tracker.fleet.models import (
     Engine,
     Fitting,
+    FuelRecord,
     Operation,
     Overhaul,
     PartDescription,
@@ -80,14 +83,16 @@ class EngineOverview:
     """What is known of an engine now, and what follows from it.
 
     `open_rows`: most urgent first. `tso`: of an engine never overhauled and with its
-    history reviewed it is TSN. `searches`: how far each search for the engine or for a
-    part went; `search_gaps`: kinds of which nobody has said so for the engine.
+    history reviewed it is TSN. `fuel_on`: of the last fuel on record. `searches`: how far
+    each search for the engine or for a part went; `search_gaps`: kinds of which nobody has
+    said so for the engine.
     """
 
     engine: Engine
     standing: Standing | None
     operation: Operation | None
     fitting: Fitting | None
+    fuel_on: date | None
     tso: int | None
     open_rows: tuple[DueRow, ...]
     closed_rows: tuple[DueRow, ...]
@@ -103,6 +108,12 @@ class EngineOverview:
     @property
     def history_review(self) -> Review | None:
         return next((r for r in self.reviews if r.scope == Review.HISTORY), None)
+
+    @property
+    def declared_share(self) -> str:
+        """The leaded share that the owner declares, in per cent; empty where none is."""
+        said = "" if self.operation is None else self.operation.leaded_share
+        return percent_words(exact_share(said)) if said else ""
 
     @property
     def counts(self) -> dict[str, int]:
@@ -145,6 +156,7 @@ def overview_of(viewer: Viewer, public_id: UUID, on: date) -> EngineOverview:
         standing=getattr(engine, "standing", None),
         operation=getattr(engine, "held_operation", None),
         fitting=getattr(engine, "held_fitting", None),
+        fuel_on=engine.__dict__["fuel_on"],
         tso=_tso(engine, overhauls, reviews),
         open_rows=_open(rows),
         closed_rows=tuple(r for r in rows if _is_settled(r)),
@@ -164,13 +176,18 @@ def overview_of(viewer: Viewer, public_id: UUID, on: date) -> EngineOverview:
 
 
 def _engine(viewer: Viewer, public_id: UUID) -> Engine:
-    """The engine with what is one row to it: type, owner, use, aircraft, standing."""
+    """The engine with what is one row to it: type, owner, use, aircraft, standing, fuel."""
     joined = {"held_operation": "operations", "held_fitting": "fittings"}
     current = {
         name: FilteredRelation(relation, condition=Q(**{f"{relation}__current": True}))
         for name, relation in joined.items()
     }
-    engines = Engine.objects.visible_to(viewer).for_list().annotate(**current)
+    fuel = FuelRecord.objects.valid().filter(engine=OuterRef("pk")).order_by("-on")
+    engines = (
+        Engine.objects.visible_to(viewer)
+        .for_list()
+        .annotate(**current, fuel_on=Subquery(fuel.values("on")[:1]))
+    )
     with_rows: Any = engines.select_related("engine_type", "owner", "standing", *joined)
     found: Engine = with_rows.get(public_id=public_id)
     return found

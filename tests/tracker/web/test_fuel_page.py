@@ -166,6 +166,25 @@ def test_the_engine_page_says_which_limit_holds_and_leads_to_the_fuel(
     assert at("engine-fuel", fuelled) in response.content.decode()
 
 
+def test_the_engine_page_names_a_declared_share_only_where_no_fuel_is_recorded(
+    page: Client, changed: Engine, technician: Viewer, now: Any
+) -> None:
+    def share() -> str:
+        text = words_of(page.get(at("engine", changed)))
+        return text.split("Leaded share of its fuel ")[1].split(" Oil temp")[0]
+
+    assert share() == "not known"
+    declared = OperationFacts(leaded_share="2/5")
+    day = CHANGED + timedelta(1)
+    changes.change_operation(technician, changed, declared, true_from=day, at=now)
+    assert share() == "40 %, declared"
+    fuel = FuelEntry(on=date(2026, 8, 3), quantity="60", kind="unleaded")
+    changes.add_fuel(technician, changed, fuel, at=now)
+    assert share() == "by the fuel on record, last of 3 Aug 2026"
+    changes.withdraw(technician, changed.fuel.get(), reason="another engine", at=now)
+    assert share() == "40 %, declared"
+
+
 def test_every_list_says_which_limit_holds_and_why_it_moved(
     page: Client,
     fuelled: Engine,
