@@ -22,12 +22,14 @@ from notices.rules.times.due_states import Due, Forecast
 from notices.rules.times.history import Done, Event, History, Rate, Reading, utilisation
 from notices.rules.times.limits import parse_time, time_schema, time_to_json
 from notices.rules.times.outlooks import due_point
+from notices.rules.times.points import Branch
 from notices.rules.times.standing import Lead
 from notices.rules.times.states import State, urgency
-from notices.rules.times.wording import beside_words
+from notices.rules.times.wording import beside_words, tree_words
 
 __all__ = [
     "Action",
+    "Branch",
     "Brief",
     "Done",
     "Due",
@@ -52,6 +54,7 @@ __all__ = [
     "state_at",
     "time_schema",
     "time_to_json",
+    "tree_words",
     "urgency",
     "utilisation",
 ]

@@ -4,7 +4,13 @@ from __future__ import annotations
 
 from typing import Final
 
-from notices.rules.compliance_time import Due, State, beside_words
+from notices.rules.compliance_time import (
+    Branch,
+    Due,
+    State,
+    beside_words,
+    tree_words,
+)
 from tracker.compliance.states import FURTHER_FLIGHT
 from tracker.figures.wording import NO_BREAK, day, due_hours
 
@@ -35,7 +41,7 @@ def point_words(due: Due, word: str, *, stands: bool = False) -> tuple[str, str]
     """Return when something is due, and what is to be said beside it in second voice.
 
     That is the earliest that an estimate may be, a second limit, and of a limit of
-    which one half is not known that half.
+    which one half is not known that half; where first and last are mixed, all of it.
     """
     if stands:
         return "always", ""
@@ -46,8 +52,12 @@ def point_words(due: Due, word: str, *, stands: bool = False) -> tuple[str, str]
     said += [f"at {event}" for event in due.events]
     if not said:
         return NOT_KNOWN, ""
+    if due.limits is None:
+        return said[0], _other_limits(due, said[1:])
+    if due.which is None and isinstance(due.limits, Branch):
+        return said[0], tree_words(due.limits)
     first = f"{_earliest(due)} {_other_limits(due, said[1:])}".strip()
-    beside = "" if due.limits is None else beside_words(due.limits)
+    beside = beside_words(due.limits)
     return said[0], ", ".join(words for words in (first, beside) if words)
 
 
@@ -60,11 +70,8 @@ def doubt_words(due: Due) -> str:
 
 
 def _other_limits(due: Due, said: list[str]) -> str:
-    if not said:
-        return ""
-    if due.which is None:
-        return f"see the rule: {', '.join(said)}"
-    joint = "and" if due.which == "last" else "or"
+    """Return the points beside the first; those of one event go together."""
+    joint = "or" if due.which == "first" else "and"
     return " ".join(f"{joint} {one}".replace(" ", NO_BREAK) for one in said)
 
 

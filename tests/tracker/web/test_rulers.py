@@ -175,6 +175,7 @@ def test_an_estimate_says_the_earliest_that_it_may_be_in_second_voice() -> None:
 UNREAD = {"hours": 50, "after": {"part": "magneto", "since": "new"}}
 UNSAID = {"unknown": "the maker gives no time"}
 SOON = {"hours": 40, "after": "effective"}
+LONG = {"hours": 100, "after": "effective"}
 
 
 @pytest.mark.parametrize(
@@ -203,6 +204,12 @@ SOON = {"hours": 40, "after": "effective"}
         ),
         # an event that is still ahead is known to be, and named as such
         ({"first_of": [SOON, {"event": "overhaul"}]}, "or at overhaul"),
+        # first and last mixed: the whole, as no one limit decides
+        (
+            {"first_of": [SOON, {"last_of": [{"date": "2027-03-01"}, LONG]}]},
+            "at 520.0 h or (on 1 March 2027 or at 580.0 h, whichever comes later), "
+            "whichever comes first",
+        ),
         # without a known half there is nothing that the other could be earlier than
         ({"first_of": [UNREAD, UNSAID]}, ""),
     ],
