@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import subprocess
 from pathlib import Path
 from typing import Any
 
@@ -87,6 +88,24 @@ def test_the_makefile_runs_only_scripts_that_exist() -> None:
     assert scripts
     for script in scripts:
         assert (ROOT / script).stat().st_mode & 0o111, script
+
+
+def test_the_demo_is_served_where_it_says_it_is() -> None:
+    told = subprocess.run(
+        ["make", "--dry-run", "demo", "PORT=8123"],  # noqa: S607 - as it is typed
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=True,
+    ).stdout
+    assert "--bind 127.0.0.1:8123 " in told
+    address = re.search(
+        r"^demo: export TRACKER_BASE_URL = (.*)$",
+        (ROOT / "Makefile").read_text(encoding="utf-8"),
+        re.MULTILINE,
+    )
+    assert address is not None
+    assert address[1] == "http://127.0.0.1:$(PORT)"
 
 
 def test_the_locks_carry_hashes_and_no_index_address() -> None:

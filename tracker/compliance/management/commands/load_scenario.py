@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 from django.urls import reverse
 from django.utils import timezone
@@ -29,7 +30,7 @@ class Command(BaseCommand):
                 f"Loaded {stage.team.station}: {len(stage.members)} engines, "
                 f"{len(stage.publications)} publications."
             )
-        self.stdout.write("Open http://127.0.0.1:8000/ and sign in as one of these:")
+        self.stdout.write(f"Open {settings.BASE_URL}/ and sign in as one of these:")
         row = setting(timezone.localdate())["station"]
         members = Membership.objects.filter(left_at=None, station__name=row["name"])
         for member in members.select_related("user"):
@@ -37,5 +38,5 @@ class Command(BaseCommand):
         self.stdout.write(f"Password for each of them: {PASSWORD}")
         page = reverse("web:check", args=[row["check_address"]])
         self.stdout.write(
-            f"Without an account, anybody may check an engine at http://127.0.0.1:8000{page}"
+            f"Without an account, anybody may check an engine at {settings.BASE_URL}{page}"
         )
