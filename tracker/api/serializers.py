@@ -278,8 +278,10 @@ class FindingSerializer(serializers.Serializer[DueRow]):
         help_text="Whether hours or date counts that comes first, or last.",
     )
     events = serializers.ListField(child=serializers.CharField())
-    remaining_hours = RemainingField(allow_null=True)
-    remaining_days = serializers.IntegerField(allow_null=True)
+    remaining_hours = RemainingField(source="due.remaining_hours", allow_null=True)
+    remaining_days = serializers.IntegerField(
+        source="due.remaining_days", allow_null=True
+    )
     forecast = ForecastSerializer(allow_null=True)
     estimated = serializers.BooleanField(source="due.estimated")
     may_be_overdue = serializers.BooleanField(

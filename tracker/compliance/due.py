@@ -74,11 +74,11 @@ class DueRow:
 
     @property
     def remaining_hours(self) -> int | None:
-        return self.due.remaining_hours
+        return self.due.left[0]
 
     @property
     def remaining_days(self) -> int | None:
-        return self.due.remaining_days
+        return self.due.left[1]
 
     @property
     def forecast(self) -> Forecast | None:

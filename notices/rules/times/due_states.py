@@ -68,6 +68,21 @@ class Due:
         return f"{said} {self.point.approval}".rstrip()
 
     @property
+    def left(self) -> tuple[Hours | None, int | None]:
+        """What is left in hours and in days by the limits that still decide.
+
+        Of two limits of which the later counts, one that has passed decides nothing
+        while the other is ahead: it is left out, as nothing is past by it.
+        """
+        hours, days = self.remaining_hours, self.remaining_days
+        if self.which == "last" and hours is not None and days is not None:
+            if hours < 0 <= days:
+                return None, days
+            if days < 0 <= hours:
+                return hours, None
+        return hours, days
+
+    @property
     def urgency(self) -> int:
         """Where it stands in a list, 0 on top."""
         return urgency(

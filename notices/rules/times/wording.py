@@ -374,7 +374,7 @@ def remaining_words(due: Due, state: State) -> list[str]:
         return _flown_words(due, state)
     left: list[str] = []
     past: list[str] = []
-    hours, days = due.remaining_hours, due.remaining_days
+    hours, days = due.left
     if hours is not None:
         text = due_hours_words(hours) if hours >= 0 else used_hours_words(-hours)
         (left if hours >= 0 else past).append(text)

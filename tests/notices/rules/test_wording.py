@@ -63,6 +63,9 @@ ACTIONS = """
 RESULTS = """
 {"action": {"initial": {"hours": 50, "after": "effective"}}} | Outstanding: due at 1 250.0 h. Left: 15.4 h. Hours by the reading of 1 234.6 h. Reaching a limit exactly is still in time.
 {"action": {"initial": {"hours": 50, "after": "effective", "meter": "tachometer"}}} | Outstanding: due at 1 250.0 h by tachometer. Left: 15.4 h. Hours by the reading of 1 234.6 h. Reaching a limit exactly is still in time.
+{"action": {"initial": {"last_of": [{"hours": 50, "after": "effective"}, {"date": "2026-05-01"}]}}} | Outstanding: due at 1 250.0 h or on 1 May 2026, whichever comes later. Left: 15.4 h. Hours by the reading of 1 234.6 h. Reaching a limit exactly is still in time.
+{"action": {"initial": {"last_of": [{"hours": 30, "after": "effective"}, {"date": "2026-06-30"}]}}} | Outstanding: due at 1 230.0 h or on 30 June 2026, whichever comes later. Left: 29 days. Reaching a limit exactly is still in time.
+{"action": {"initial": {"last_of": [{"hours": 30, "after": "effective"}, {"date": "2026-05-01"}]}}} | Overdue: due at 1 230.0 h or on 1 May 2026, whichever comes later. Past by 4.6 h and 31 days. Hours by the reading of 1 234.6 h. Reaching a limit exactly is still in time.
 {"action": {"initial": {"hours": 30, "after": "effective"}}} | Overdue: due at 1 230.0 h. Past by 4.6 h. Hours by the reading of 1 234.6 h. Reaching a limit exactly is still in time.
 {"action": {"initial": {"days": 138, "after": "effective"}}, "lead": {"days": 30}} | Coming due: due on 2 June 2026. Left: 1 day. Reaching a limit exactly is still in time.
 {"action": {"initial": {"event": "further flight"}}, "engine": {"hours": {"new": 1200}}} | Outstanding: due before further flight. No flight is left.

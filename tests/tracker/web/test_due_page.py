@@ -68,6 +68,19 @@ def test_what_may_be_overdue_is_listed_and_says_to_read_the_meter(
     assert "May be overdue: read the meter, last read on 24 Nov 2026" in text
 
 
+def test_a_limit_that_has_passed_and_does_not_decide_is_not_said_to_be_past(
+    page, make_engine, make_provision
+) -> None:
+    """Of "whichever comes later" nothing is past before both are."""
+    both = {"last_of": [{"hours": 60, "after": "effective"}, {"date": "2026-10-01"}]}
+    make_provision(rule__action={"initial": both}, title="Inspect the pump")
+    make_engine()
+    [row] = [row for row in rows_of(page.get(OPEN)) if "Inspect the pump" in row]
+    assert "540.0 h and 1 Oct 2026" in row
+    assert "20.0 h" in row
+    assert "−" not in row
+
+
 HALF_KNOWN = {
     "initial": {
         "first_of": [
