@@ -148,8 +148,11 @@ class Fitment:
 
     def done(self, facts: EngineFacts) -> EngineFacts:
         """Return the facts once the role is fitted out so."""
-        others = (one for one in facts.parts if plain_text(one.role) != self.role)
-        return replace(facts, parts=(*others, *self.parts))
+        others = [one for one in facts.parts if plain_text(one.role) != self.role]
+        reviewed = facts.roles_reviewed
+        if self.acts and _is_full(self.role, facts, others):
+            reviewed |= {self.role}
+        return replace(facts, parts=(*others, *self.parts), roles_reviewed=reviewed)
 
 
 Choice = Embody | Comply | Fitment
@@ -324,9 +327,19 @@ def _fits_of(
     ]
 
 
+def _is_full(role: str, facts: EngineFacts, others: Sequence[PartFacts]) -> bool:
+    """Return whether all parts of a role are known; then so are those left of them."""
+    held = _held(role, facts)
+    return held is not None and len(facts.parts) - len(others) >= held
+
+
+def _held(role: str, facts: EngineFacts) -> int | None:
+    return {plain_text(name): n for name, n in facts.role_counts.items()}.get(role)
+
+
 def _room(role: str, present: Sequence[PartFacts], facts: EngineFacts) -> int:
     """Return how many more parts can be fitted: one if nobody has said how many go in."""
-    held = {plain_text(name): n for name, n in facts.role_counts.items()}.get(role)
+    held = _held(role, facts)
     if held is None:
         return 0 if present else 1
     return min(max(held - len(present), 0), MOST_ADDED)

@@ -202,10 +202,18 @@ def _done(bounds: Bounds, inquiry: Inquiry) -> Entry:
         verdict = inquiry.verdict_with(chain, facts)
         outcomes.add(verdict.outcome)
         missing += verdict.missing
+    if outcomes == {Outcome.APPLIES} and _holds_without(acts, chain, inquiry):
+        return Entry(in_time=None, missing=(f"when {bounds.one.id} was entered",))
     if len(outcomes) == 1 and Outcome.UNDETERMINED not in outcomes:
         return Entry(in_time=Outcome.APPLIES in outcomes)
     lacking = [act.words for act in doubts] or missing
     return Entry(in_time=None, missing=once(lacking))
+
+
+def _holds_without(acts: Sequence[_Act], chain: Chain, inquiry: Inquiry) -> bool:
+    """Return whether a chain would hold if none of these acts had been done."""
+    facts = reduce(lambda f, act: act.without(f), acts, inquiry.facts)
+    return inquiry.verdict_with(chain, facts).outcome is Outcome.APPLIES
 
 
 def _acts(chain: Chain, now: Situation) -> Iterator[_Act]:

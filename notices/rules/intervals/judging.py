@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
 from notices.rules.applicability.subjects import EngineSubject, prepare
-from notices.rules.conditions import AnyOf, Condition
+from notices.rules.conditions import AllOf, AnyOf, Condition
 from notices.rules.evaluate import Answer, CompiledCondition, Outcome, compile_condition
 from notices.rules.facts import Asked, EngineFacts
 from notices.rules.intervals.provisions import Interval
@@ -111,19 +111,23 @@ class Inquiry:
             for member, answer in answers
             if outcome is Outcome.APPLIES or answer.outcome is outcome
         ]
-        reasons = [
+        reasons = once(
             reason if member is one else f"{member.id}, on which it builds: {reason}"
             for member, answer in telling
             for reason in answer.reasons
+        )
+        if outcome is not Outcome.UNDETERMINED:
+            return Verdict(outcome=outcome, reasons=reasons)
+        joint = [
+            asked.answer_of(subject)
+            for asked, subject in self._together([member for member, _ in telling])
         ]
-        missing: tuple[str, ...] = ()
-        if outcome is Outcome.UNDETERMINED:
-            missing = tuple(m for _, answer in answers for m in answer.missing)
-            missing += chain.lacking
+        for answer in joint:
+            if answer.outcome is Outcome.DOES_NOT_APPLY:
+                return Verdict(outcome=answer.outcome, reasons=answer.reasons)
+        missing = [fact for answer in joint for fact in answer.missing]
         return Verdict(
-            outcome=outcome,
-            reasons=once(reasons),
-            missing=once(missing),
+            outcome=outcome, reasons=reasons, missing=once([*missing, *chain.lacking])
         )
 
     def _answer(self, one: Interval) -> Answer:
@@ -137,8 +141,7 @@ class Inquiry:
     def verdict_with(self, chain: Chain, facts: EngineFacts) -> Verdict:
         """Return whether a chain would hold for changed facts, without reasons."""
         changed = self if facts is self.facts else self._with(facts)
-        outcomes: list[Outcome] = []
-        missing: list[str] = []
+        open_ones: list[Interval] = []
         for member in chain.members:
             if member.compiled_when is None:
                 continue
@@ -147,12 +150,32 @@ class Inquiry:
             if outcome is Outcome.DOES_NOT_APPLY:
                 return Verdict(outcome=outcome)
             if outcome is Outcome.UNDETERMINED:
-                missing += member.compiled_when.missing_of(subject)
-            outcomes.append(outcome)
+                open_ones.append(member)
+        missing: list[str] = []
+        for asked, subject in changed._together(open_ones):
+            if asked.outcome_of(subject) is Outcome.DOES_NOT_APPLY:
+                return Verdict(outcome=Outcome.DOES_NOT_APPLY)
+            missing += asked.missing_of(subject)
+        is_open = bool(open_ones or chain.lacking)
         return Verdict(
-            outcome=all_of(outcomes, chain.lacking),
+            outcome=Outcome.UNDETERMINED if is_open else Outcome.APPLIES,
             missing=once([*missing, *chain.lacking]),
         )
+
+    def _together(
+        self, several: Iterable[Interval]
+    ) -> Iterator[tuple[CompiledCondition, EngineSubject]]:
+        """Yield what provisions ask together, once for each circumstances.
+
+        What each leaves open alone may be settled for all: they may exclude each other.
+        """
+        alike: dict[int, list[Interval]] = {}
+        for one in several:
+            alike.setdefault(id(self.asked_for(one)), []).append(one)
+        for members in alike.values():
+            conditions = tuple(one.when for one in members if one.when is not None)
+            if conditions:
+                yield _all_of(conditions), self.subject_for(members[0])
 
     def _with(self, facts: EngineFacts) -> Inquiry:
         """Return the same questions about changed facts."""
@@ -183,6 +206,11 @@ def all_of(outcomes: Sequence[Outcome], lacking: Sequence[str] = ()) -> Outcome:
     if lacking or Outcome.UNDETERMINED in outcomes:
         return Outcome.UNDETERMINED
     return Outcome.APPLIES
+
+
+@lru_cache(maxsize=KEPT)
+def _all_of(conditions: tuple[Condition, ...]) -> CompiledCondition:
+    return compile_condition(AllOf(members=conditions))
 
 
 @lru_cache(maxsize=KEPT)

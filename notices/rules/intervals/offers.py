@@ -21,7 +21,7 @@ from notices.rules.applicability.nodes import (
     TypeIn,
 )
 from notices.rules.applicability.subjects import EngineSubject
-from notices.rules.designations import designation
+from notices.rules.designations import Designation, designation
 from notices.rules.evaluate import Outcome
 from notices.rules.facts import Asked, Hours, Unknown
 from notices.rules.intervals.acts import Act, Wanted, wanted_of
@@ -35,11 +35,12 @@ from notices.rules.intervals.entering import (
 from notices.rules.intervals.judging import Chain, Inquiry, Verdict, compiled, once
 from notices.rules.intervals.provisions import Interval
 from notices.rules.intervals.reaching import Found, reach_of
-from notices.rules.intervals.results import Holding, Offer, Reach
+from notices.rules.intervals.results import Holding, Offer, Reach, Step
 
 MOST_SETS: Final = 24
 """So many sets are told of one extension, the cheapest of those found."""
 _NOTHING_FOUND: Final = Found(sure=())
+_ON_PARTS: Final = ("fit", "replace", "remove")
 _NEVER_CHANGED: Final = (TypeIn, SerialIn, Built, Shipped, AttributeIn)
 
 
@@ -142,11 +143,7 @@ def _cheapest_first(
         steps = tuple(
             sorted((act.step for act in acts), key=lambda s: (s.kind, s.words))
         )
-        numbers = {designation(step.number) for step in steps}
-        known = [by_key[number] for number in numbers if number in by_key]
-        is_known = len(known) == len(numbers)
-        man_hours = Hours(sum(known)) if is_known else None
-        found[steps] = Reach(steps=steps, man_hours=man_hours)
+        found[steps] = Reach(steps=steps, man_hours=_man_hours(steps, by_key))
     return tuple(
         sorted(
             found.values(),
@@ -158,6 +155,21 @@ def _cheapest_first(
             ),
         )
     )
+
+
+def _man_hours(
+    steps: Sequence[Step], by_key: Mapping[Designation, Hours]
+) -> Hours | None:
+    """Return the man-hours of all steps, None where those of one are not known.
+
+    One document is worked through once, however much it does; each part is fitted by
+    itself.
+    """
+    documents = {designation(s.number) for s in steps if s.kind not in _ON_PARTS}
+    parts = [designation(s.number) for s in steps if s.kind in _ON_PARTS]
+    jobs = [*documents, *parts]
+    known = [by_key[number] for number in jobs if number and number in by_key]
+    return Hours(sum(known)) if len(known) == len(jobs) else None
 
 
 def _fixed(chain: Chain, inquiry: Inquiry) -> Iterator[str]:

@@ -31,6 +31,7 @@ from notices.rules.applicability.nodes import (
 )
 from notices.rules.applicability.subjects import EngineSubject, prepare
 from notices.rules.applicability.trees import joined
+from notices.rules.designations import Designation, designation
 from notices.rules.evaluate import Outcome
 from notices.rules.facts import Asked
 from notices.rules.intervals.acts import (
@@ -38,12 +39,13 @@ from notices.rules.intervals.acts import (
     Act,
     Acts,
     Choice,
+    Fit,
     Fitment,
     acts_in,
     changed,
     wanted_of,
 )
-from notices.rules.intervals.judging import Chain, Inquiry, Verdict, compiled
+from notices.rules.intervals.judging import Chain, Inquiry, Verdict, compiled, once
 from notices.rules.intervals.provisions import Interval
 
 MOST_CANDIDATES: Final = 256
@@ -79,8 +81,8 @@ class Candidate:
 class Found:
     """What makes a chain of conditions hold.
 
-    `sure`: the smallest sets that do, whatever is not known. `open`: what is missing
-    after the smallest set that does if what is not known is favourable; None for none.
+    `sure`: the smallest sets that do, whatever is not known. `open`: the facts on which
+    it hangs whether a set does that may; None where there is no such set.
     """
 
     sure: tuple[tuple[Act, ...], ...]
@@ -122,6 +124,7 @@ class _Search:
         ]
         wanted = [w for when, asked in self._asked for w in wanted_of(when, asked)]
         self._acts = Acts(wanted, inquiry.facts)
+        self._unwanted = {_fact_of(one.leaf) for one in wanted if not one.met}
         self._subjects: dict[tuple[int, int], EngineSubject] = {}
         self._sure: list[tuple[Act, ...]] = []
         self._open: list[tuple[Candidate, Verdict]] = []
@@ -133,10 +136,27 @@ class _Search:
         self.cut = self.cut or len(candidates) > MOST_TRIED
         self._try(candidates[:MOST_TRIED])
         self._try(self._unions())
-        open_missing = None
-        if self._open:
-            open_missing = self._open[0][1].missing
+        open_missing = self._missing() if self._open else None
         return Found(sure=tuple(self._sure), open=open_missing, cut=self.cut)
+
+    def _missing(self) -> tuple[str, ...]:
+        """Return on what the sets left open hang.
+
+        What hangs on more facts than a set that does the same and more decides nothing.
+        """
+        several = [
+            (acts_in(candidate.choices), verdict.missing)
+            for candidate, verdict in self._open
+        ]
+        return once(
+            fact
+            for acts, missing in several
+            if not any(
+                set(fewer) < set(missing) and _does_all_of(more, acts)
+                for more, fewer in several
+            )
+            for fact in missing
+        )
 
     def _try(self, candidates: Iterable[Candidate]) -> None:
         """Sort candidates, the smallest first, into those that do and those left open."""
@@ -201,7 +221,11 @@ class _Search:
         outcome = compiled(leaf).outcome_of(self._inquiry.subject(asked))
         is_open = outcome is Outcome.UNDETERMINED
         if met and doable and not _is(outcome, met):
-            return tuple(Candidate(frozenset({choice})) for choice in doable)
+            made = tuple(Candidate(frozenset({choice})) for choice in doable)
+            if is_open and _fact_of(leaf) in self._unwanted:
+                # Elsewhere it serves not to be so: neither may be needed.
+                return (*made, Candidate(frozenset(), is_open=True))
+            return made
         if _is(outcome, met) or is_open:
             without = frozenset(() if met else doable)
             return (Candidate(frozenset(), without, is_open),)
@@ -251,6 +275,14 @@ class _Search:
         return tuple(kept[:MOST_CANDIDATES])
 
 
+def _fact_of(leaf: Condition) -> tuple[type[Condition], Designation] | None:
+    """Return what a test of a modification or a record asks for, None for another."""
+    match leaf:
+        case Embodied(number=number) | Complied(number=number):
+            return type(leaf), designation(number)
+    return None
+
+
 def _is(outcome: Outcome, met: bool) -> bool:
     return outcome is (Outcome.APPLIES if met else Outcome.DOES_NOT_APPLY)
 
@@ -260,6 +292,18 @@ def _size(candidate: Candidate) -> int:
         len(choice.acts) if isinstance(choice, Fitment) else 1
         for choice in candidate.choices
     )
+
+
+def _does_all_of(more: Sequence[Act], acts: Sequence[Act]) -> bool:
+    """Return whether whoever does more has done all of these acts, too."""
+    return all(any(_does(one, act) for one in more) for act in acts)
+
+
+def _does(one: Act, other: Act) -> bool:
+    if not (isinstance(one, Fit) and isinstance(other, Fit)):
+        return one is other
+    in_one_place = one.instead is other.instead and one.part.role == other.part.role
+    return in_one_place and set(other.way) <= set(one.way)
 
 
 def _union(several: Sequence[Candidate]) -> Candidate | None:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
 
-from notices.rules.facts import Hours, Unknown
+from notices.rules.facts import UNKNOWN, Hours, Unknown
 from notices.rules.intervals.results import OverhaulPoint
 from notices.rules.intervals.wording import (
     PAST_IN_DOUBT,
@@ -24,8 +24,8 @@ from notices.rules.times.due_points import DuePoint
 from notices.rules.times.due_states import Due
 from notices.rules.times.history import Rate
 from notices.rules.times.limits import HoursLimit
-from notices.rules.times.points import Leaf, PointKind, leaves
-from notices.rules.times.standing import Lead
+from notices.rules.times.points import Branch, Leaf, PointKind, Tree, leaves
+from notices.rules.times.standing import Lead, Moment, Standing, standing
 from notices.rules.times.states import State
 
 
@@ -86,7 +86,7 @@ def overhaul_at(
     is_past = due.state is State.OVERDUE
     law = None if point.law is None else seen(point.law)
     if is_past:
-        due = _past(due, law, None if point.doubtful is None else seen(point.doubtful))
+        due = _past(due, law, None if point.doubtful is None else point.doubtful.tree)
     elif due.may_be_overdue and (law is None or not law.may_be_overdue):
         due = replace(due, may_be_overdue=False)
     return _with_sentence(
@@ -100,15 +100,23 @@ def overhaul_at(
     )
 
 
-def _past(due: Due, law: Due | None, doubtful: Due | None) -> Due:
+def _past(due: Due, law: Due | None, doubtful: Tree | None) -> Due:
     """Return the result past the interval: overdue only by what is law."""
     if law is not None and law.state is State.OVERDUE:
         return due
-    in_doubt = (State.OVERDUE, State.UNDETERMINED)
-    if doubtful is not None and doubtful.state in in_doubt:
+    now = UNKNOWN if due.hours_now is None else due.hours_now
+    moment = Moment(on=due.asked_on, hours=now)
+    if doubtful is not None and _may_be_past(doubtful, moment):
         return replace(due, state=State.UNDETERMINED, if_it_applies=State.OVERDUE)
     may_be = law is not None and law.may_be_overdue
     return replace(due, state=State.OUTSTANDING, may_be_overdue=may_be)
+
+
+def _may_be_past(tree: Tree, moment: Moment) -> bool:
+    """Return whether a limit may be past, whichever of several points holds."""
+    if isinstance(tree, Branch):
+        return any(_may_be_past(member, moment) for member in tree.members)
+    return standing(tree, moment) in (Standing.PAST, Standing.UNKNOWN)
 
 
 def _with_sentence(answer: OverhaulDue) -> OverhaulDue:

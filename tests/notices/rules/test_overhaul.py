@@ -320,6 +320,17 @@ def test_past_a_recommendation_a_law_whose_point_is_not_known_leaves_it_open() -
     assert answer["due"]["if_it_applies"] == "overdue"
 
 
+def test_law_that_lies_ahead_under_every_base_leaves_nothing_in_doubt() -> None:
+    """Whichever base holds, past one year the engine is past a recommendation only."""
+    law = {**BASE, "binding": True, "when": {"ask": "Listed?"}}
+    year = {"id": "year", "kind": "restriction", "years": 1, "since": "new"}
+    answer = ask(law, year)
+    assert answer["due"]["missing"] == ["the answer to the question: Listed?"]
+    assert answer["word"] == "past the recommended interval"
+    past = ask(law, year, engine={"hours": {"new": 1500.1}})
+    assert past["word"] == "past the interval, not known whether past the law"
+
+
 def test_an_extension_of_what_is_law_is_the_law_at_its_later_point() -> None:
     law = {**BASE, "binding": ["private"]}
     within, past = ({"hours": {"new": hours}} for hours in (1900, 2000.1))
@@ -485,11 +496,71 @@ def test_one_job_that_embodies_and_complies_costs_once() -> None:
     assert found["man_hours"] == [6]
 
 
+def test_each_part_that_is_fitted_costs_its_own_man_hours() -> None:
+    parts = [
+        {"role": "magneto", "place": p, "number": "G-1"} for p in ("left", "right")
+    ]
+    engine = {"parts": parts, "role_counts": {"magneto": 2}}
+    every = {"role": "magneto", "count": "every", "where": {"number": ["G-3"]}}
+    found = offer(
+        BASE, {**LONGER, "when": {"part": every}}, engine=engine, costs={"G-3": 2.5}
+    )
+    assert (len(found["reach"][0]), found["man_hours"]) == (2, [5])
+
+
+def test_what_has_no_number_has_no_known_cost() -> None:
+    engine = {**ONE_PUMP, "role_counts": {"fuel pump": 1}}
+    found = offer(
+        BASE, {**LONGER, "when": {"not": pump()}}, engine=engine, costs={"-": 7}
+    )
+    assert found["man_hours"] == [None]
+
+
 def test_a_set_that_hangs_on_a_fact_as_well_is_undetermined() -> None:
     condition = {"all": [embodied("M-1"), {"serial": ["4001.."]}]}
     found = offer(BASE, {**LONGER, "when": condition}, engine={"serial": None})
     assert (found["outcome"], found["reach"]) == ("undetermined", [])
     assert found["missing"] == ["serial number"]
+
+
+def test_all_that_could_bring_it_within_reach_is_named() -> None:
+    """Of two ways each hangs on a fact of its own; that neither is done is known."""
+    ways = [
+        {"all": [embodied("M-1"), {"attribute": "drive", "in": ["geared"]}]},
+        {"all": [embodied("M-2"), {"serial": ["..4000"]}]},
+    ]
+    found = offer(BASE, {**LONGER, "when": {"any": ways}}, engine={"serial": None})
+    assert (found["outcome"], found["missing"]) == (
+        "undetermined",
+        ["drive", "serial number"],
+    )
+
+
+def test_a_fact_that_more_work_makes_needless_is_not_named() -> None:
+    """Whether a P-880 is fitted does not matter where one can be fitted."""
+    condition = {
+        "all": [
+            pump({"number": ["P-880"]}),
+            embodied("M-1"),
+            {"attribute": "drive", "in": ["geared"]},
+        ]
+    }
+    engine = {"parts": [PUMP]}
+    found = offer(BASE, {**LONGER, "when": condition}, engine=engine)
+    assert (found["outcome"], found["missing"]) == ("undetermined", ["drive"])
+
+
+def test_what_serves_both_ways_need_not_be_done() -> None:
+    """With M-1 the record is needed, without M-1 nothing is: M-1 is no part of it."""
+    condition = {
+        "any": [
+            {"all": [embodied("M-1"), {"complied": "SB-9"}]},
+            {"not": embodied("M-1")},
+        ]
+    }
+    engine = {"history_reviewed": False}
+    found = offer(BASE, {**LONGER, "when": condition}, engine=engine)
+    assert found["reach"] == [["comply with SB-9"]]
 
 
 def test_what_may_hold_already_is_undetermined_and_says_what_would_make_sure() -> None:
@@ -553,6 +624,13 @@ def test_parts_are_fitted_replaced_and_removed(
 ) -> None:
     found = offer(BASE, {**LONGER, "when": condition}, engine=engine)
     assert (found["outcome"], found["reach"]) == ("within reach", [reach])
+
+
+def test_of_a_role_that_is_full_nothing_is_left_unknown_by_removing() -> None:
+    engine = {"parts": [PUMP], "role_counts": {"fuel pump": 1}}
+    found = offer(BASE, {**LONGER, "when": {"not": pump()}}, engine=engine)
+    assert (found["outcome"], found["missing"]) == ("within reach", [])
+    assert found["reach"] == [["remove the fuel pump P-770, serial A-17"]]
 
 
 def test_one_new_part_may_have_to_meet_two_tests() -> None:
@@ -648,6 +726,27 @@ def test_what_an_extension_builds_on_must_hold_too() -> None:
     assert second["reasons"] == ["longer, on which it builds: M-1 is not embodied."]
     both = ask(BASE, SECOND, FIRST, engine={"embodied": ["M-1", "M-2"]})
     assert figures(both)[:2] == (2400, "second")
+
+
+DRIVE = {"attribute": "drive", "in": ["geared"]}
+
+
+@pytest.mark.parametrize("kind", ["restriction", "extension"])
+def test_what_excludes_what_it_builds_on_never_holds(kind: str) -> None:
+    below = {**LONGER, "when": {"not": DRIVE}}
+    on_top = {**SHORTER, "kind": kind, "when": DRIVE, "builds_on": "longer"}
+    answer = ask(BASE, below, on_top)
+    found = answer[f"{kind}s"][-1]
+    assert (found["outcome"], found["missing"]) == ("does not apply", [])
+    assert found["reasons"] == ["The outcome is the same whatever is found for: drive."]
+    assert answer["hours"] == 1500
+
+
+def test_a_fact_that_what_it_builds_on_settles_is_not_named() -> None:
+    below = {**LONGER, "when": DRIVE}
+    either = {"any": [DRIVE, {"ask": "Listed?"}]}
+    on_top = {**SECOND, "when": either}
+    assert offer(BASE, on_top, below)["missing"] == ["drive"]
 
 
 def test_a_restriction_may_hold_only_with_what_it_builds_on() -> None:
@@ -820,6 +919,18 @@ def test_where_nothing_had_to_be_done_nothing_tells_when_it_was_entered() -> Non
         ["when longer was entered"],
     )
     assert [plain(text) for text in found["fixed"]] == [TOO_LATE]
+
+
+@pytest.mark.parametrize("hours", [1400.0, 1590.0])
+def test_work_that_was_not_needed_does_not_tell_either(hours: float) -> None:
+    """By its serial the engine needs nothing, with the bulletin or without."""
+    either = {"any": [{"serial": ["4001.."]}, embodied("M-1")]}
+    engine = {"embodied": ["M-1"], **record("M-1", hours=hours), **PAST}
+    found = offer(BASE, {**ENTERED, "when": either}, engine=engine)
+    assert (found["outcome"], found["missing"]) == (
+        "undetermined",
+        ["when longer was entered"],
+    )
 
 
 def test_without_tsn_it_is_not_known_whether_it_is_too_late() -> None:

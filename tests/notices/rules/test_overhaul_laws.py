@@ -13,7 +13,7 @@ from typing import Any
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from notices.rules.applicability.nodes import Complied, Embodied, PartWhere
+from notices.rules.applicability.nodes import AllOf, Complied, Embodied, PartWhere
 from notices.rules.compliance_time import History, State
 from notices.rules.designations import plain_text
 from notices.rules.evaluate import Outcome, evaluate
@@ -328,6 +328,18 @@ def test_that_goes_through_what_an_extension_builds_on(case: Case, below: Any) -
     smallest = smallest_by_brute_force([one, base], facts, asked)
     if not found.cut:
         assert words_of(found.sure) == smallest
+
+
+@FEW
+@given(doable_cases(3), doable_conditions(3))
+def test_a_row_stands_as_one_condition_of_all_would(case: Case, below: Any) -> None:
+    condition, facts, asked = case
+    together = evaluate(AllOf(members=(condition, below)), facts, asked)
+    assume(together.sharp)
+    several = [extension("x", condition, "y"), extension("y", below)]
+    verdict = Inquiry(several, facts, asked, History(), {}).verdict(several[0])
+    assert verdict.outcome is together.outcome
+    assert set(verdict.missing) == set(together.missing)
 
 
 @FEW
