@@ -9,7 +9,7 @@ grouped in threes by commas or blanks are one number. Leading zeros do not count
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import Enum
 from functools import lru_cache
@@ -205,6 +205,17 @@ def number_at(span: SerialRange, type_run: int | None) -> int:
     return places[type_run - 1] if type_run <= len(places) else span.at
 
 
+def number_of(serial: Serial, type_run: int | None) -> int:
+    """Return the index of the run that tells serials of a type apart, -1 for none.
+
+    That is the run which the type names, else the first one of digits.
+    """
+    places = _digit_places(serial.runs)
+    if type_run is not None and type_run <= len(places):
+        return places[type_run - 1]
+    return places[0] if places else -1
+
+
 def bounds_at(span: SerialRange, at: int) -> tuple[int | None, int | None]:
     """Return the ends of the number at `at`, which may be the type's own run."""
     if at == span.at:
@@ -229,6 +240,22 @@ def number_inside(span: SerialRange, at: int, number: Run) -> bool:
         and (low is None or low <= number)
         and (high is None or number <= high)
     )
+
+
+def turning_points(spans: Iterable[SerialRange], pattern: str | None) -> list[int]:
+    """Return where `match` may turn as one number of a serial grows, lowest first.
+
+    It is compared with nothing else, whichever run of the serial it is: from one of
+    these points up to before the next every answer is the same.
+    """
+    compared = set[Run | None]()
+    for span in spans:
+        compared.update((*span.runs, span.low, span.high))
+    if pattern is not None:
+        runs = _PATTERN_RUN.findall(_separated(pattern))
+        compared.update(int(run) for run in runs if run.isdecimal())
+    numbers = [one for one in compared if isinstance(one, int)]
+    return sorted({one + step for one in numbers for step in (0, 1)})
 
 
 def _separated(text: str) -> str:

@@ -11,9 +11,11 @@ from notices.rules.serials import (
     Match,
     fits_pattern,
     match,
+    number_of,
     order_key,
     parse_range,
     parse_serial,
+    turning_points,
 )
 
 SHAPES = [
@@ -223,3 +225,39 @@ def test_a_serial_is_in_the_range_of_itself(text: str) -> None:
         return
     if ".." not in text:
         assert match(serial, parse_range(text)) is Match.IN
+
+
+SHAPED = st.tuples(
+    st.sampled_from(["", "K-", "K"]),
+    st.integers(0, 9),
+    st.sampled_from(["", "-", "B", "-4", "-5B"]),
+)
+PATTERNS = st.sampled_from([None, "#", "K-#", "K-#-4", "7", "#-#"])
+
+
+@given(SHAPED, SHAPED, st.sampled_from(["{}..", "..{}", "{}"]), PATTERNS, st.data())
+def test_between_two_turning_points_every_number_is_answered_alike(
+    own: tuple[str, int, str],
+    end: tuple[str, int, str],
+    form: str,
+    pattern: str | None,
+    data: st.DataObject,
+) -> None:
+    span = parse_range(form.format("{}{}{}".format(*end)))
+    before, number, after = own
+    turns = [0, *turning_points([span], pattern)]
+    same = max(turn for turn in turns if turn <= number)
+    run = data.draw(st.sampled_from([None, 1, 2]))
+    answers = {
+        match(
+            parse_serial(f"{before}{one}{after}"), span, type_run=run, pattern=pattern
+        )
+        for one in (number, same)
+    }
+    assert len(answers) == 1
+
+
+def test_the_number_of_a_serial_is_the_run_that_its_type_names() -> None:
+    serial = parse_serial("K-7-612")
+    assert [number_of(serial, run) for run in (None, 1, 2, 3)] == [1, 1, 3, 1]
+    assert number_of(parse_serial("AB"), 1) == -1
