@@ -10,7 +10,7 @@ once it is past the bound that is not known.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import reduce
@@ -37,7 +37,7 @@ from notices.rules.facts import (
 from notices.rules.intervals.falling import hours_leaf, years_leaf
 from notices.rules.intervals.judging import Chain, Inquiry, once
 from notices.rules.intervals.provisions import Interval
-from notices.rules.intervals.wording import entry_words
+from notices.rules.intervals.wording import entry_words, late_words
 from notices.rules.phrases import date_words
 from notices.rules.times.points import Leaf
 from notices.rules.times.situations import Place, Situation, filled
@@ -63,13 +63,26 @@ class Bounds:
 class Entry:
     """Whether a chain is entered in time; None where that is not known.
 
-    `fixed`: what the engine is told that has run past a bound. `missing`: on what an
-    open answer hangs.
+    `told`: what an engine is told that has run past a bound; `fixed`: what of it nobody
+    can change, as no overhaul begins the count anew. `missing`: on what an open answer
+    hangs.
     """
 
     in_time: bool | None
+    told: tuple[str, ...] = ()
     fixed: tuple[str, ...] = ()
     missing: tuple[str, ...] = ()
+
+
+def _not_in_time(
+    bounds: Bounds,
+    told: tuple[str, ...],
+    *,
+    missing: Iterable[str] = (),
+    in_time: bool | None = None,
+) -> Entry:
+    fixed = told if bounds.one.since == "new" else ()
+    return Entry(in_time=in_time, told=told, fixed=fixed, missing=once(missing))
 
 
 def bounds_of(chain: Chain, now: Situation) -> tuple[Bounds, ...]:
@@ -85,37 +98,40 @@ def bounds_of(chain: Chain, now: Situation) -> tuple[Bounds, ...]:
     )
 
 
-def entry_now(several: Sequence[Bounds], now: Situation) -> Entry:
-    """Return whether a chain can still be entered, on the day asked for."""
-    found = [_now(one, now) for one in several]
+def entry_of(several: Sequence[Bounds], inquiry: Inquiry) -> Entry:
+    """Return whether a chain was entered in time, or can still be.
+
+    An extension whose conditions hold was entered when what they ask for was done; the
+    others would be entered on the day asked for.
+    """
+    found = [_entry(one, inquiry) for one in several]
     return Entry(
         in_time=_all(one.in_time for one in found),
+        told=once(text for one in found for text in one.told),
         fixed=once(text for one in found for text in one.fixed),
         missing=once(text for one in found for text in one.missing),
     )
 
 
-def entry_done(several: Sequence[Bounds], inquiry: Inquiry, at_present: Entry) -> Entry:
-    """Return whether a chain whose conditions hold was entered in time.
-
-    `at_present`: whether it could be entered now; if so, it cannot have been too late.
-    """
-    if at_present.in_time is True:
-        return at_present
-    found = [
-        _done(one, inquiry)
+def still_open(several: Sequence[Bounds], inquiry: Inquiry) -> tuple[Bounds, ...]:
+    """Return the bounds of extensions that were not entered in time already."""
+    return tuple(
+        one
         for one in several
-        if _now(one, inquiry.situation).in_time is not True
-    ]
-    in_time = _all(one.in_time for one in found)
-    if in_time is True:
-        return Entry(in_time=True)
-    missing = once(text for one in found for text in one.missing)
-    return Entry(
-        in_time=in_time,
-        fixed=at_present.fixed,
-        missing=missing if in_time is None else (),
+        if not _conditions_hold(one, inquiry)
+        or _entry(one, inquiry).in_time is not True
     )
+
+
+def _entry(bounds: Bounds, inquiry: Inquiry) -> Entry:
+    now = _now(bounds, inquiry.situation)
+    if now.in_time is True or not _conditions_hold(bounds, inquiry):
+        return now
+    return _done(bounds, inquiry, now)
+
+
+def _conditions_hold(bounds: Bounds, inquiry: Inquiry) -> bool:
+    return inquiry.verdict(bounds.one).outcome is Outcome.APPLIES
 
 
 def _all(answers: Iterator[bool | None] | Sequence[bool | None]) -> bool | None:
@@ -129,8 +145,8 @@ def _now(bounds: Bounds, now: Situation) -> Entry:
     place = Place(on=now.asked.on, hours=now.facts.axis_now)
     answers = [_within(leaf, place) for leaf in bounds.both]
     in_time = _all(answers)
-    fixed = tuple(
-        entry_words(bounds.one.id, leaf, place)
+    told = tuple(
+        entry_words(bounds.one, leaf, place)
         for leaf, answer in zip(bounds.both, answers, strict=True)
         if answer is False
     )
@@ -140,7 +156,7 @@ def _now(bounds: Bounds, now: Situation) -> Entry:
         if answer is None
         for fact in leaf.missing or (_lacking(leaf),)
     )
-    return Entry(in_time=in_time, fixed=fixed, missing=missing)
+    return _not_in_time(bounds, told, missing=missing, in_time=in_time)
 
 
 def _lacking(leaf: Leaf) -> str:
@@ -169,9 +185,11 @@ def _within(leaf: Leaf, place: Place) -> bool | None:
 class _Act:
     """Something that was done. `without`: the facts as they were before it.
 
-    `places`: when it may have been done; none where that is not recorded.
+    `done`: that it was, as a clause; `words`: when, as a fact. `places`: when it may
+    have been done; none where that is not recorded.
     """
 
+    done: str
     words: str
     places: tuple[Place, ...]
     without: Callable[[EngineFacts], EngineFacts]
@@ -183,17 +201,35 @@ class _Act:
         }
         return answers.pop() if len(answers) == 1 else None
 
+    def late_words(self, bounds: Bounds) -> str:
+        """Return that it was done past one of the bounds, which it was."""
+        place, leaf = next(
+            (place, leaf)
+            for place in self.places
+            for leaf in bounds.both
+            if _within(leaf, place) is False
+        )
+        return late_words(self.done, bounds.one, leaf, place)
 
-def _done(bounds: Bounds, inquiry: Inquiry) -> Entry:
+
+def _done(bounds: Bounds, inquiry: Inquiry, now: Entry) -> Entry:
+    """Return whether the conditions, which hold, did when the bound was reached.
+
+    `now`: what is told of an engine that has run past it.
+    """
     chain = inquiry.chain(bounds.one)
     acts = list(_acts(chain, inquiry.situation))
+    not_told = replace(
+        now, in_time=None, missing=(f"when {bounds.one.id} was entered",)
+    )
     if not acts:
-        return Entry(in_time=None, missing=(f"when {bounds.one.id} was entered",))
+        return not_told
     when = [(act, act.within(bounds.both)) for act in acts]
     late = [act for act, in_time in when if in_time is False]
     doubts = [act for act, in_time in when if in_time is None]
+    told = tuple(act.late_words(bounds) for act in late) or now.told
     if len(doubts) > MOST_DOUBTS:
-        return Entry(in_time=None, missing=once(act.words for act in doubts))
+        return _not_in_time(bounds, told, missing=(act.words for act in doubts))
     outcomes: set[Outcome] = set()
     missing: list[str] = []
     for choice in product((False, True), repeat=len(doubts)):
@@ -202,12 +238,13 @@ def _done(bounds: Bounds, inquiry: Inquiry) -> Entry:
         verdict = inquiry.verdict_with(chain, facts)
         outcomes.add(verdict.outcome)
         missing += verdict.missing
-    if outcomes == {Outcome.APPLIES} and _holds_without(acts, chain, inquiry):
-        return Entry(in_time=None, missing=(f"when {bounds.one.id} was entered",))
-    if len(outcomes) == 1 and Outcome.UNDETERMINED not in outcomes:
-        return Entry(in_time=Outcome.APPLIES in outcomes)
+    if outcomes == {Outcome.APPLIES}:
+        is_needless = _holds_without(acts, chain, inquiry)
+        return not_told if is_needless else Entry(in_time=True)
+    if outcomes == {Outcome.DOES_NOT_APPLY}:
+        return _not_in_time(bounds, told, in_time=False)
     lacking = [act.words for act in doubts] or missing
-    return Entry(in_time=None, missing=once(lacking))
+    return _not_in_time(bounds, told, missing=lacking)
 
 
 def _holds_without(acts: Sequence[_Act], chain: Chain, inquiry: Inquiry) -> bool:
@@ -246,6 +283,7 @@ def _embodied(number: Designation, words: str, now: Situation) -> Iterator[_Act]
     if named:
         records = _records(now.facts, number)
         yield _Act(
+            done=f"{words} was embodied",
             words=f"when {words} was embodied",
             places=tuple(_record_place(one, now) for one in records),
             without=lambda f: replace(
@@ -261,6 +299,7 @@ def _complied(number: Designation, now: Situation) -> Iterator[_Act]:
             day = date_words(record.on)
             words = f"hours at the record for {record.number} of {day}"
         yield _Act(
+            done=f"{record.number} was complied with",
             words=words,
             places=(_record_place(record, now),),
             without=_without_record(record),
@@ -285,6 +324,7 @@ def _fitted(role: str, now: Situation) -> Iterator[_Act]:
     for part in now.facts.parts:
         if plain_text(part.role) == role:
             yield _Act(
+                done=f"The {part_label(part)} was fitted",
                 words=f"when the {part_label(part)} was fitted",
                 places=(_fitting_place(part, now),),
                 without=_without_part(part),

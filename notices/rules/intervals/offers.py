@@ -29,8 +29,8 @@ from notices.rules.intervals.entering import (
     Bounds,
     Entry,
     bounds_of,
-    entry_done,
-    entry_now,
+    entry_of,
+    still_open,
 )
 from notices.rules.intervals.judging import Chain, Inquiry, Verdict, compiled, once
 from notices.rules.intervals.provisions import Interval
@@ -49,21 +49,22 @@ def offer_of(one: Interval, inquiry: Inquiry, costs: Mapping[str, Hours]) -> Off
     chain = inquiry.chain(one)
     bounds = bounds_of(chain, inquiry.situation)
     verdict = inquiry.verdict(one)
-    at_present = entry_now(bounds, inquiry.situation)
+    entry = entry_of(bounds, inquiry)
+    bounds = still_open(bounds, inquiry)
     if verdict.outcome is Outcome.APPLIES:
-        return _entered(one, bounds, verdict, entry_done(bounds, inquiry, at_present))
+        return _entered(one, bounds, verdict, entry)
     found = _NOTHING_FOUND
-    if at_present.in_time is not False:
+    if entry.in_time is not False:
         found = reach_of(chain, inquiry)
-    holding, missing = _holding(verdict, at_present, found)
-    sure = found.sure if at_present.in_time is True else ()
+    holding, missing = _holding(verdict, entry, found)
+    sure = found.sure if entry.in_time is True else ()
     return _offer(
         one,
         bounds,
         holding,
-        reasons=(*verdict.reasons, *at_present.fixed),
+        reasons=(*verdict.reasons, *entry.told),
         missing=missing,
-        fixed=once([*at_present.fixed, *_fixed(chain, inquiry)]),
+        fixed=once([*entry.fixed, *_fixed(chain, inquiry)]),
         reach=_cheapest_first(sure, costs)[:MOST_SETS],
         cut=found.cut or len(sure) > MOST_SETS,
     )
@@ -82,25 +83,25 @@ def _entered(
         one,
         bounds,
         holding,
-        reasons=(*verdict.reasons, *entry.fixed),
+        reasons=(*verdict.reasons, *entry.told),
         missing=entry.missing,
         fixed=entry.fixed,
     )
 
 
 def _holding(
-    verdict: Verdict, at_present: Entry, found: Found
+    verdict: Verdict, entry: Entry, found: Found
 ) -> tuple[Holding, tuple[str, ...]]:
     """Return how an extension stands whose conditions do not hold for certain."""
     if verdict.outcome is Outcome.UNDETERMINED:
-        return Holding.UNDETERMINED, once([*verdict.missing, *at_present.missing])
-    if at_present.in_time is False:
+        return Holding.UNDETERMINED, once([*verdict.missing, *entry.missing])
+    if entry.in_time is False:
         return Holding.DOES_NOT_HOLD, ()
-    if found.sure and at_present.in_time is True:
+    if found.sure and entry.in_time is True:
         return Holding.WITHIN_REACH, ()
     if found.sure or found.open is not None:
         open_facts = () if found.sure else found.open or ()
-        return Holding.UNDETERMINED, once([*open_facts, *at_present.missing])
+        return Holding.UNDETERMINED, once([*open_facts, *entry.missing])
     return Holding.DOES_NOT_HOLD, ()
 
 

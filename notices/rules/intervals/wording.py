@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from notices.rules.facts import Unknown
+from notices.rules.facts import Hours, Unknown
 from notices.rules.intervals.falling import MONTHS_IN_A_YEAR
+from notices.rules.intervals.provisions import Interval
 from notices.rules.intervals.results import OverhaulPoint
 from notices.rules.phrases import (
     counted,
@@ -34,21 +35,53 @@ PAST_RECOMMENDED: Final = "past the recommended interval"
 PAST_IN_DOUBT: Final = "past the interval, not known whether past the law"
 
 
-def entry_words(id_: str, leaf: Leaf, place: Place) -> str:
+def entry_words(one: Interval, leaf: Leaf, place: Place) -> str:
     """Return what an engine is told that is past the bound for entering an extension."""
     limit = leaf.limit
     if isinstance(limit, HoursLimit) and not isinstance(place.hours, Unknown):
-        run = place.hours - (leaf.from_hours or 0)
-        since = "overhaul" if limit.after == "overhaul" else "new"
-        within = interval_words(limit.hours)
-        return (
-            f"The engine has run {used_hours_words(run)} since {since}; {id_} must be "
-            f"entered within {within}."
+        said = (
+            f"The engine has run {_run_words(limit, leaf, place.hours)}; {one.id} must "
+            f"be entered within {interval_words(limit.hours)}"
         )
-    assert isinstance(limit, MonthsLimit)
-    assert leaf.on is not None
-    years = counted(limit.months // MONTHS_IN_A_YEAR, "year")
-    return f"{id_} must be entered within {years}, that is by {date_words(leaf.on)}."
+    else:
+        assert isinstance(limit, MonthsLimit)
+        assert leaf.on is not None
+        years = counted(limit.months // MONTHS_IN_A_YEAR, "year")
+        said = (
+            f"{one.id} must be entered within {years}, that is by {date_words(leaf.on)}"
+        )
+    return said + _again_words(one)
+
+
+def late_words(done: str, one: Interval, leaf: Leaf, place: Place) -> str:
+    """Return that something was done past the bound for entering an extension.
+
+    `done`: what, as a clause. `place`: when; it lies past the bound.
+    """
+    limit = leaf.limit
+    if isinstance(limit, HoursLimit) and not isinstance(place.hours, Unknown):
+        said = (
+            f"{done} at {_run_words(limit, leaf, place.hours)}; {one.id} had to be "
+            f"entered within {interval_words(limit.hours)}"
+        )
+    else:
+        assert leaf.on is not None
+        assert not isinstance(place.on, Unknown)
+        said = (
+            f"{done} on {date_words(place.on)}; {one.id} had to be entered by "
+            f"{date_words(leaf.on)}"
+        )
+    return said + _again_words(one)
+
+
+def _run_words(limit: HoursLimit, leaf: Leaf, hours: Hours) -> str:
+    since = "overhaul" if limit.after == "overhaul" else "new"
+    return f"{used_hours_words(Hours(hours - (leaf.from_hours or 0)))} since {since}"
+
+
+def _again_words(one: Interval) -> str:
+    """Return the end of such a sentence; an overhaul begins what counts from it anew."""
+    return "." if one.since == "new" else "; an overhaul begins the count anew."
 
 
 def point_words(point: OverhaulPoint) -> str:

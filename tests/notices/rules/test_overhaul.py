@@ -817,6 +817,10 @@ TOO_LATE = (
     "The engine has run 1 600.0 h since new; longer must be entered within 1 500 h."
 )
 
+DONE_LATE = (
+    "M-1 was embodied at 1 500.1 h since new; longer had to be entered within 1 500 h."
+)
+
 
 def record(number: str, **known: Any) -> dict[str, Any]:
     return {"complied": [{"number": number, **known}]}
@@ -852,7 +856,8 @@ def test_past_the_bound_it_counts_when_the_work_was_done(
     found = offer(BASE, ENTERED, engine={"embodied": ["M-1"], **PAST, **engine})
     assert (found["outcome"], found["missing"]) == (outcome, missing)
     told = [plain(text) for text in found["fixed"]]
-    assert told == ([] if outcome == "applies" else [TOO_LATE])
+    late = {"applies": [], "does not apply": [DONE_LATE], "undetermined": [TOO_LATE]}
+    assert told == late[outcome]
 
 
 def test_hours_at_a_record_come_from_the_readings_around_it() -> None:
@@ -955,9 +960,37 @@ def test_the_bound_counts_as_the_extension_does() -> None:
     engine = {**PAST, "overhauled": {"on": "2024-01-01", "hours": 1000.0}}
     assert offer(BASE, since, engine=engine)["outcome"] == "within reach"
     found = offer(BASE, {**since, "enter_by": {"hours": 500}}, engine=engine)
-    assert [plain(text) for text in found["fixed"]] == [
-        "The engine has run 600.0 h since overhaul; longer must be entered within 500 h."
-    ]
+    assert (found["outcome"], found["fixed"]) == ("does not apply", [])
+    assert plain(found["reasons"][-1]) == (
+        "The engine has run 600.0 h since overhaul; longer must be entered within 500 h; "
+        "an overhaul begins the count anew."
+    )
+
+
+def test_what_was_entered_in_time_bounds_nothing_that_builds_on_it() -> None:
+    """Entered at 1 400 h, with more to be had at 1 600 h; before that, no bound is left."""
+    second = {**SECOND, "builds_on": "longer"}
+    entered = {"embodied": ["M-1"], **record("M-1", hours=1400.0)}
+    for hours in (1450.0, 1600.0):
+        engine = {"hours": {"new": hours}, **entered}
+        provisions = [parse_interval(one) for one in (BASE, ENTERED, second)]
+        facts = engine_from_json({**ENGINE, **engine})
+        point = overhaul_point(provisions, facts, Asked(on=date(2026, 5, 1)), History())
+        found = {one.id: one for one in point.offers}["second"]
+        assert found.holding.value == "within reach"
+        assert [step.words for [step] in (r.steps for r in found.reach)] == [
+            "embody M-2"
+        ]
+        assert (found.enter_hours, found.fixed) == (None, ())
+
+
+def test_too_late_for_what_it_builds_on_is_told_of_that_alone() -> None:
+    second = {**SECOND, "builds_on": "longer", "enter_by": {"hours": 1700}}
+    late = {**PAST, "embodied": ["M-1"], **record("M-1", hours=1500.1)}
+    answer = ask(BASE, ENTERED, second, engine=late)
+    for found in answer["extensions"]:
+        assert found["outcome"] == "does not apply"
+        assert [plain(text) for text in found["fixed"]] == [DONE_LATE]
 
 
 def test_each_extension_of_a_row_is_entered_by_its_own_works() -> None:

@@ -220,7 +220,8 @@ def test_past_its_entry_limit_an_extension_does_not_hold_and_is_no_finding(
         changes.record_work(technician, engine, done, at=now)
     [offer] = answer(engine, today).point.offers
     assert offer.holding.value == "does not apply"
-    assert "must be entered within 510" in " ".join(offer.fixed)
+    assert "be entered within 510" in " ".join(offer.reasons)
+    assert "an overhaul begins the count anew" in offer.reasons[-1]
     assert finding(engine, longer) is None
     standing = Standing.objects.get(engine=engine)
     assert standing.longer_interval == LongerInterval.DOES_NOT_HOLD
