@@ -193,7 +193,7 @@ ROUTES = (
     *form("web:engine-part-replace", Right.EDIT_FLEET, 6, "engine, part"),
     *form("web:engine-part-remove", Right.EDIT_FLEET, 6, "engine, part"),
     *form("web:engine-modification-add", Right.EDIT_FLEET, 4, "engine"),
-    *form("web:engine-attribute-add", Right.EDIT_FLEET, 9, "engine"),
+    *form("web:engine-attribute-add", Right.EDIT_FLEET, 12, "engine"),
     *form("web:engine-review-add", Right.EDIT_FLEET, 9, "engine"),
     *form("web:engine-review-lapse", Right.EDIT_FLEET, 4, "engine"),
     *form("web:engine-search-add", Right.EDIT_FLEET, 8, "engine"),

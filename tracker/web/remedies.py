@@ -16,6 +16,7 @@ from django.urls import reverse
 
 from tracker.compliance.overview import Gap, PartNow
 from tracker.fleet.models import Engine
+from tracker.web.asked_properties import property_address
 
 FLEET, READING, WORK, SEE = "EDIT_FLEET", "ADD_READING", "RECORD_WORK", "SEE_ENGINES"
 FUEL = "ADD_FUEL"
@@ -133,9 +134,17 @@ def remedy(fact: str, engine: Engine, parts: Sequence[PartNow]) -> Remedy | None
     if about and row is not None:
         return _of_parts(row, engine, about)
     row = _row_of(fact, _OF_ENGINE)
-    if row is None:
-        row = ("", "engine-attribute-add", "Enter the property", FLEET)
-    return _linked(row, engine)
+    return _of_property(fact, engine, about) if row is None else _linked(row, engine)
+
+
+def _of_property(fact: str, engine: Engine, about: Sequence[PartNow]) -> Remedy:
+    """The form with name and part filled in, as far as the words tell them."""
+    part, name = None, fact
+    for one in about:
+        if fact.endswith(ending := f" of {one.label}"):
+            part, name = one.description.part, fact.removesuffix(ending)
+    address = property_address(engine, name, part)
+    return Remedy(words="Enter the property", address=address, right=FLEET)
 
 
 def _row_of(fact: str, table: Sequence[Row]) -> Row | None:

@@ -10,6 +10,7 @@ from django.http import HttpResponse
 from django.test import Client
 from django.urls import reverse
 
+from notices.models import Provision
 from tests.tracker.web.reading import words
 from tracker.accounts.access import Viewer
 from tracker.accounts.models import Role
@@ -153,6 +154,93 @@ def test_a_property_is_noted_of_the_engine_or_of_a_part(
     page.post(address("attribute-add", engine), {**sent, "part": str(pump.public_id)})
     about = [(row.engine, row.part) for row in Attribute.objects.order_by("pk")]
     assert about == [(engine, None), (None, pump)]
+
+
+SIGNAL = {"attribute": "signal", "in": ["compensated solid-state", "0-5 V"]}
+
+
+@pytest.fixture
+def asks_for_signal(make_provision: Callable[..., Provision]) -> Provision:
+    return make_provision(
+        number="SB-1",
+        title="Exchange the pump",
+        rule__condition={"part": {"role": "fuel pump", "where": SIGNAL}},
+    )
+
+
+def signal(pump: Part, value: str, **given: str) -> dict[str, str]:
+    about = {"part": str(pump.public_id), "name": "signal"}
+    return {**about, "value": value, "true_from": "2026-11-24", **given}
+
+
+def test_a_property_offers_the_values_that_rules_name(
+    page: Client, engine: Engine, pump: Part, asks_for_signal: Provision
+) -> None:
+    where = address("attribute-add", engine)
+    listed = page.get(where)
+    about = "fuel pump, P-8801, serial A-17"
+    assert f"signal {about} not known 0-5 V, compensated solid-state SB-1" in said(
+        listed
+    )
+    [one] = listed.context["asked"]
+    form = page.get(one.address).context["form"]
+    offered = [value for value, _ in form.fields["value"].widget.choices]
+    assert offered == ["0-5 V", "compensated solid-state", "another value"]
+    sent = signal(pump, "another value") | {"value-other": "Compensated  SOLID-state"}
+    assert page.post(where, sent).status_code == 302
+    assert Attribute.objects.get().value == "compensated solid-state"
+
+
+@pytest.mark.parametrize(
+    ("given", "asked"),
+    [
+        (
+            {"value": "compensated"},
+            'No document in force names the value "compensated" for signal of the fuel '
+            'pump. Named are "0-5 V" and "compensated solid-state". Kept so, it is '
+            "another value than these, and what SB-1 says of them does not hold for it.",
+        ),
+        (
+            {"value": "", "value-other": "compensated solid state"},
+            'No document in force names the value "compensated solid state"',
+        ),
+        (
+            {"name": "signl", "value": "0-5 V"},
+            'No document in force asks for a property "signl" of the fuel pump. Asked '
+            'for is "signal". Kept so, it decides nothing that they ask.',
+        ),
+        (
+            {"part": "", "value": "0-5 V"},
+            'No document in force asks for a property "signal" of the engine itself. '
+            "It is asked for as signal of the fuel pump.",
+        ),
+    ],
+)
+def test_a_value_that_no_rule_names_is_asked_about_once_more(
+    page: Client,
+    engine: Engine,
+    pump: Part,
+    asks_for_signal: Provision,
+    given: dict[str, str],
+    asked: str,
+) -> None:
+    where, sent = address("attribute-add", engine), signal(pump, "") | given
+    first = page.post(where, sent)
+    assert first.status_code == 200
+    assert asked in said(first)
+    assert not Attribute.objects.exists()
+    written = first.context["form"]["value"].value()
+    assert written == given.get("value-other", given["value"])
+    again = sent | {"foreseen": first.context["ahead"].digest}
+    assert page.post(where, again).status_code == 302
+    assert Attribute.objects.get().value == written
+
+
+def test_what_no_rule_asks_is_noted_as_it_is_written(
+    page: Client, engine: Engine, pump: Part
+) -> None:
+    sent = signal(pump, "compensated")
+    assert page.post(address("attribute-add", engine), sent).status_code == 302
 
 
 def test_a_property_of_a_part_that_is_not_on_the_engine_is_refused(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, datetime
+from urllib.parse import urlsplit
 
 import pytest
 from django.test import Client
@@ -25,6 +26,7 @@ PUMP = "fuel pump P-8801, serial A-17"
 LEADS = """
 complete type designation (recorded as MX-4) | engine-identity
 complete serial number (recorded as K-612-62B) | engine-identity
+serial number of this type (recorded as 5OO2) | engine-identity
 date of manufacture | engine-identity
 shipping date | engine-identity
 whether and when it was rebuilt | engine-identity
@@ -112,7 +114,32 @@ def test_a_fact_leads_to_its_form(
 ) -> None:
     fact, route = line.split(" | ")
     found = remedy(fact, engine, parts)
-    assert (resolve(found.address).url_name if found else "nowhere") == route
+    path = urlsplit(found.address).path if found else ""
+    assert (resolve(path).url_name if found else "nowhere") == route
+
+
+@pytest.mark.parametrize(
+    ("fact", "part", "name"),
+    [
+        ("preservation", "", "preservation"),
+        (f"signal of {PUMP}", PUMP, "signal"),
+        ("mode of ignition of the engine", "", "mode of ignition of the engine"),
+    ],
+)
+def test_a_missing_property_is_filled_in(
+    page: Client,
+    engine: Engine,
+    parts: list[PartNow],
+    fact: str,
+    part: str,
+    name: str,
+) -> None:
+    found = remedy(fact, engine, parts)
+    assert found is not None
+    form = page.get(found.address).context["form"]
+    about = next((p for p in parts if p.label == part), None)
+    chosen = str(about.description.part.public_id) if about else ""
+    assert (form["part"].value(), form["name"].value()) == (chosen, name)
 
 
 def test_without_a_reading_time_since_new_asks_for_one(engine: Engine) -> None:

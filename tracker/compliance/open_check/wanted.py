@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
-from typing import Any, Final
+from typing import Final
 
 from notices.rules.applicability.subjects import part_label
 from notices.rules.facts import PartFacts
@@ -18,10 +18,11 @@ from notices.rules.fluids import CLIMATE, FUEL_IN_USE
 from notices.rules.phrases import date_words
 from notices.rules.times.limits import FURTHER_FLIGHT, event_key
 from tracker.compliance.open_check.facts import Fact, Kind, Of
+from tracker.compliance.rule_nodes import Node, nodes_of, texts_in
 from tracker.compliance.rules import CompiledRule
 
 _FIRST: Final = (
-    (r"(complete )?serial number", "serial"),
+    (r"(complete )?serial number( of this type)?", "serial"),
     (r"date of manufacture", "built"),
     (r"time since new( of the engine)?", "hours"),
     (r".*\boverhaul( \d+)?|overhaul history", "overhauled"),
@@ -96,9 +97,9 @@ def works_asked_for(rules: Iterable[CompiledRule]) -> tuple[Fact, ...]:
     found = {
         fact.key: fact
         for rule in rules
-        for node in _nodes(rule)
+        for node in nodes_of(rule)
         if node.key in ("embodied", "complied", "ends_with")
-        for number in _texts(node.value)
+        for number in texts_in(node.value)
         for fact in [Fact(kind=Kind.WORK, name=number)]
     }
     return tuple(sorted(found.values(), key=lambda fact: fact.name))
@@ -106,46 +107,7 @@ def works_asked_for(rules: Iterable[CompiledRule]) -> tuple[Fact, ...]:
 
 def questions_asked(rule: CompiledRule) -> set[str]:
     """Return the questions of a rule, about the engine and about its parts."""
-    return {str(node.value) for node in _nodes(rule) if node.key == "ask"}
-
-
-@dataclass(frozen=True, slots=True)
-class _Node:
-    """One key of a rule with what stands beside it.
-
-    `role`: of the part that it asks about; `this`: of the parts the provision is about.
-    """
-
-    key: str
-    value: Any
-    beside: Mapping[str, Any]
-    role: str
-    this: str
-
-
-def _nodes(rule: CompiledRule) -> Iterator[_Node]:
-    version = rule.version
-    stated = (version.applicability, version.condition, version.action, version.fluids)
-    for raw in stated:
-        yield from _nodes_in(raw, "", rule.provision.role)
-
-
-def _nodes_in(raw: Any, role: str, this: str) -> Iterator[_Node]:
-    if isinstance(raw, list):
-        for member in raw:
-            yield from _nodes_in(member, role, this)
-    elif isinstance(raw, Mapping):
-        for key, value in raw.items():
-            yield _Node(key, value, raw, role, this)
-            about = this if key == "this" else role
-            if key == "part" and isinstance(value, Mapping):
-                about = value["role"]
-            yield from _nodes_in(value, about, this)
-
-
-def _texts(value: Any) -> list[str]:
-    listed = value if isinstance(value, list) else [value]
-    return [text for text in listed if isinstance(text, str)]
+    return {str(node.value) for node in nodes_of(rule) if node.key == "ask"}
 
 
 def _all_wanted(rule: CompiledRule, around: Around) -> Iterator[Wanted]:
@@ -153,7 +115,7 @@ def _all_wanted(rule: CompiledRule, around: Around) -> Iterator[Wanted]:
     if rule.action is not None:
         yield _own_work(rule, around)
     roles = {rule.provision.role.casefold(): rule.provision.role}
-    for node in _nodes(rule):
+    for node in nodes_of(rule):
         if node.key == "role" or (node.key == "part" and isinstance(node.value, str)):
             roles.setdefault(node.value.casefold(), node.value)
         yield from _of_node(node, around)
@@ -205,13 +167,13 @@ def own_fact(rule: CompiledRule, alone: frozenset[str]) -> Fact:
     return Fact(kind=Kind.DONE, name=document.number, order=rule.provision.order)
 
 
-def _of_node(node: _Node, around: Around) -> Iterator[Wanted]:
+def _of_node(node: Node, around: Around) -> Iterator[Wanted]:
     key, value = node.key, node.value
     if key in ("embodied", "complied", "ends_with"):
-        for number in _texts(value):
+        for number in texts_in(value):
             yield _work(number, f"whether {number} was done on this {node.this}")
     elif key in ("event", "counts"):
-        named = [n for n in _texts(value) if event_key(n) not in _NO_EVENT_OF_ITS_OWN]
+        named = [n for n in texts_in(value) if event_key(n) not in _NO_EVENT_OF_ITS_OWN]
         yield from (_event(name, around) for name in named)
     elif key == "date" and isinstance(value, str):
         day = date.fromisoformat(value)
@@ -223,7 +185,7 @@ def _of_node(node: _Node, around: Around) -> Iterator[Wanted]:
         yield from _named(node, around)
 
 
-def _named(node: _Node, around: Around) -> Iterator[Wanted]:
+def _named(node: Node, around: Around) -> Iterator[Wanted]:
     """Return a property or a question, of the engine or of each part of a role."""
     name, values = node.value, tuple(node.beside.get("in", ()))
     is_question = node.key == "ask"

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from typing import Any
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any, Final
 
 from django import forms
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
+from notices.rules.designations import plain_text
 from tracker.figures import wording
 from tracker.fleet.sheets.cells import read_day, read_hours, written_hours
 
@@ -101,3 +102,59 @@ class SuggestedText(forms.TextInput):
             "", '<option value="{}"></option>', ((word,) for word in self.suggestions)
         )
         return format_html('{}<datalist id="{}">{}</datalist>', field, listed, options)
+
+
+class OfferedWidget(forms.RadioSelect):
+    """Values to choose from, and a line for another one. What is sent is one text."""
+
+    OTHER: Final = "another value"
+
+    def value_from_datadict(
+        self, data: Mapping[str, Any], files: Any, name: str
+    ) -> str | None:
+        chosen, other = data.get(name), data.get(f"{name}-other", "").strip()
+        if other and chosen in (None, "", self.OTHER):
+            return str(other)
+        return None if chosen == self.OTHER else chosen
+
+    def value_omitted_from_data(
+        self, data: Mapping[str, Any], files: Any, name: str
+    ) -> bool:
+        return name not in data and f"{name}-other" not in data
+
+    def render(
+        self,
+        name: str,
+        value: Any,
+        attrs: dict[str, Any] | None = None,
+        renderer: Any = None,
+    ) -> SafeString:
+        known = {str(key) for key, _ in self.choices}
+        other = value if value and value not in known else ""
+        radios = super().render(name, self.OTHER if other else value, attrs, renderer)
+        return format_html(
+            '{}<input type="text" name="{}-other" value="{}" aria-label="{}">',
+            radios,
+            name,
+            other,
+            "Another value, in words",
+        )
+
+
+class OfferedField(forms.CharField):
+    """A text of which some values are offered; another one is taken as it is written."""
+
+    def __init__(self, offered: Sequence[str], **given: Any) -> None:
+        required = given.get("required", True)
+        unknown = [] if required else [("", "not known")]
+        widget = OfferedWidget(choices=[*unknown, *((v, v) for v in offered), _ANOTHER])
+        self.offered = {plain_text(value): value for value in offered}
+        super().__init__(widget=widget, **given)
+
+    def clean(self, value: Any) -> str:
+        """Return the text, of an offered value as that is written."""
+        text: str = super().clean(value)
+        return self.offered.get(plain_text(text), text)
+
+
+_ANOTHER: Final = (OfferedWidget.OTHER, OfferedWidget.OTHER)

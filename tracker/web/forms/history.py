@@ -8,10 +8,17 @@ from typing import Any
 
 from django import forms
 
+from tracker.compliance.named_values import Named
 from tracker.fleet.fitted_parts import FittedPart
 from tracker.fleet.models import Review, SearchKind
 from tracker.web.forms.acts import ActForm
-from tracker.web.forms.fields import DayField, HoursField, PickField, SuggestedText
+from tracker.web.forms.fields import (
+    DayField,
+    HoursField,
+    OfferedField,
+    PickField,
+    SuggestedText,
+)
 
 THE_ENGINE = "the engine itself"
 
@@ -118,6 +125,8 @@ class AboutForm(ActForm):
 
 
 class AttributeForm(AboutForm):
+    """A property, with the values that rules in force name once it is said which."""
+
     name = forms.CharField(
         label="Property",
         help_text="As a rule asks for it, such as drive or plate colour.",
@@ -130,11 +139,30 @@ class AttributeForm(AboutForm):
         data: Any,
         *,
         today: date,
-        known: Sequence[str],
-        fitted: Iterable[FittedPart],
+        known: Iterable[str],
+        named: Named,
+        fitted: Sequence[FittedPart],
+        about: Mapping[str, str],
     ) -> None:
-        super().__init__(data, fitted=fitted, initial={"true_from": today})
-        self.fields["name"].widget = SuggestedText(known)
+        """`named`: what rules name; `about`: part and name where an address says them."""
+        super().__init__(data, fitted=fitted, initial={"true_from": today, **about})
+        self.named = named
+        self.roles = {str(f.part.public_id): f.description.role for f in fitted}
+        names = {*known, *(asked.name for asked in named.properties)}
+        self.fields["name"].widget = SuggestedText(sorted(names))
+        said = {key: str(self[key].value() or "") for key in ("part", "name")}
+        asked = named.find(self._role(said["part"]), said["name"])
+        if asked is not None:
+            self.fields["value"] = OfferedField(asked.values, label="What it is")
+
+    def doubt(self) -> str:
+        """Return why what is entered is in question; empty where it is not."""
+        entered = self.cleaned_data
+        role = self._role(entered["part"] and str(entered["part"].public_id))
+        return self.named.doubt_about_value(role, entered["name"], entered["value"])
+
+    def _role(self, part: str | None) -> str:
+        return self.roles.get(part or "", "")
 
 
 class SearchForm(AboutForm):

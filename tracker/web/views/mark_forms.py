@@ -12,6 +12,7 @@ from django.views.decorators.http import require_http_methods
 from tracker.accounts.context import today_at
 from tracker.accounts.middleware import ViewedRequest
 from tracker.compliance import changes
+from tracker.compliance.named_values import named_for
 from tracker.fleet.fitted_parts import FittedPart, parts_fitted
 from tracker.fleet.models import (
     Attribute,
@@ -21,6 +22,7 @@ from tracker.fleet.models import (
     Review,
     Search,
 )
+from tracker.web.asked_properties import asked_properties
 from tracker.web.forms.history import (
     AttributeForm,
     LapseForm,
@@ -60,13 +62,18 @@ def add_modification(request: ViewedRequest, engine: UUID) -> HttpResponse:
 
 @require_http_methods(["GET", "POST"])
 def set_attribute(request: ViewedRequest, engine: UUID) -> HttpResponse:
+    """A property that is named in the address is filled in."""
     seen = engine_seen(request, engine)
+    today = today_at(request.viewer.station)
+    fitted, named = _fitted(request, seen), named_for(seen, today)
     names = Attribute.objects.filter(station=request.viewer.station).order_by()
     form = AttributeForm(
         sent(request),
-        today=today_at(request.viewer.station),
-        fitted=_fitted(request, seen),
-        known=sorted(names.values_list("name", flat=True).distinct()[:200]),
+        today=today,
+        fitted=fitted,
+        known=names.values_list("name", flat=True).distinct()[:200],
+        named=named,
+        about={key: request.GET.get(key, "") for key in ("part", "name")},
     )
     page = FormPage(
         heading="Note a property",
@@ -77,12 +84,16 @@ def set_attribute(request: ViewedRequest, engine: UUID) -> HttpResponse:
         said="The property is noted.",
         back_words="Enter nothing",
         back=history_of(seen),
+        template="web/engines/property.html",
     )
 
     def act(at: datetime) -> Attribute:
         return changes.set_attribute(request.viewer, seen, at=at, **form.cleaned_data)
 
-    return answered(request, page, form, act)
+    def shown() -> dict[str, object]:
+        return {"asked": asked_properties(seen, fitted, named)}
+
+    return answered(request, page, form, act, shown=shown, doubt=form.doubt)
 
 
 @require_http_methods(["GET", "POST"])
