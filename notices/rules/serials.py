@@ -168,15 +168,12 @@ def match(
 
     `type_run`, `pattern`: the number run and the serial pattern of the engine's type.
     UNDETERMINED where the number is inside and the serial only lacks leading or
-    trailing runs of the range, has further ones, or does not fit the pattern.
+    trailing runs of the range, or has further ones, and wherever it does not fit the
+    pattern: it was mistyped, or is of another type, so nothing goes by its number.
     """
-    at = number_at(span, type_run)
-    found = _match_shape(serial.runs, span, at)
-    if pattern is None or fits_pattern(serial, pattern):
-        return found
-    if found is Match.OUT and not _has_number_inside(serial.runs, span, at):
-        return Match.OUT
-    return Match.UNDETERMINED
+    if pattern is not None and not fits_pattern(serial, pattern):
+        return Match.UNDETERMINED
+    return _match_shape(serial.runs, span, number_at(span, type_run))
 
 
 def match_any(
@@ -413,7 +410,3 @@ def _fits_inside(runs: tuple[Run, ...], span: SerialRange, at: int) -> bool:
         ):
             return True
     return False
-
-
-def _has_number_inside(runs: tuple[Run, ...], span: SerialRange, at: int) -> bool:
-    return at < 0 or any(number_inside(span, at, run) for run in runs)

@@ -48,6 +48,7 @@ from notices.rules.applicability.wording import (
 from notices.rules.designations import designation, plain_text
 from notices.rules.facts import UNKNOWN, Overhaul, Unknown
 from notices.rules.phrases import date_words
+from notices.rules.serials import Serial, fits_pattern
 from notices.rules.temperatures import degrees_words, from_celsius
 
 
@@ -102,12 +103,23 @@ def _leaf_reason(leaf: Leaf, value: Value, subject: Subject) -> str:
     shown = _shown(leaf, subject)
     if value == OPEN and shown is None:
         return f"{name} is not known; the rule asks whether it is {rule}"
+    if value == OPEN and isinstance(leaf, SerialIn) and not _is_of_type(subject):
+        return (
+            f"{name} {shown} is not a serial number of this type; "
+            f"the rule asks whether it is {rule}"
+        )
     if value == OPEN:
         return f"{name} {shown} does not settle whether it is {rule}"
     verb = "is" if value == YES else "is not"
     if shown is None:
         return f"{name} {verb} {rule}, whatever it may be"
     return f"{name} {shown} {verb} {rule}"
+
+
+def _is_of_type(subject: Subject) -> bool:
+    serial, pattern = subject.serial, subject.serial_pattern
+    assert isinstance(serial, Serial)
+    return pattern is None or fits_pattern(serial, pattern)
 
 
 def _complied_reason(leaf: Complied, value: Value, subject: Any) -> str:

@@ -20,6 +20,7 @@ from notices.rules.serials import (
     Run,
     Serial,
     bounds_at,
+    fits_pattern,
     number_at,
     number_inside,
     runs_with_number,
@@ -32,12 +33,21 @@ def serial_space(tests: GroupTests, subject: Subject) -> Space:
     if isinstance(subject.serial, Unknown):
         words, serials = "serial number", _possible_serials(tests.leaves, subject)
     else:
-        words = f"complete serial number (recorded as {subject.serial.stamped})"
+        words = _words(subject.serial, subject.serial_pattern)
         serials = _serials_meant(tests.leaves, subject.serial, subject)
     return tests.space(
         subject.of_it(words),
         ({"serial": s, "serial_pattern": None} for s in (*serials, NO_SERIAL)),
     )
+
+
+def _words(recorded: Serial, pattern: str | None) -> str:
+    """Return what is missing: of a serial of the type's own shape, what a rule means."""
+    if pattern is None:
+        return f"complete serial number (recorded as {recorded.stamped})"
+    if fits_pattern(recorded, pattern):
+        return f"whether the document means serial number {recorded.stamped}"
+    return f"serial number of this type (recorded as {recorded.stamped})"
 
 
 def _possible_serials(leaves: Sequence[Leaf], subject: Subject) -> list[Serial]:
@@ -68,7 +78,13 @@ def _possible_serials(leaves: Sequence[Leaf], subject: Subject) -> list[Serial]:
 def _serials_meant(
     leaves: Sequence[Leaf], recorded: Serial, subject: Subject
 ) -> list[Serial]:
-    """Return what a serial of another shape can mean: the ranges' own serials."""
+    """Return what a serial of another shape can mean: the ranges' own serials.
+
+    One that is none of its type can mean any.
+    """
+    pattern = subject.serial_pattern
+    if pattern is not None and not fits_pattern(recorded, pattern):
+        return _possible_serials(leaves, subject)
     serials = []
     for leaf in leaves:
         assert isinstance(leaf, SerialIn)

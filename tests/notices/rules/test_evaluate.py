@@ -282,6 +282,32 @@ def test_missing_facts_are_named_in_words() -> None:
     )
 
 
+@pytest.mark.parametrize(
+    "rule",
+    [
+        {"serial": ["4001..4987"]},
+        {"not": {"serial": ["4001..4987"]}},
+        # one fact under two tests, each of which it may meet
+        {"all": [{"serial": ["4001.."]}, {"not": {"serial": ["4987.."]}}]},
+    ],
+)
+def test_by_a_serial_that_is_none_of_its_type_nothing_is_settled(rule: Any) -> None:
+    engine = {"serial": "5OO2", "serial_pattern": "#"}
+    answer = answer_of(rule, engine)
+    assert answer.outcome.value == OPEN
+    assert answer.missing == ("serial number of this type (recorded as 5OO2)",)
+    assert "Serial number 5OO2 is not a serial number of this type;" in str(
+        answer.reasons
+    )
+
+
+def test_a_serial_that_is_complete_is_not_asked_for_again() -> None:
+    """It has the shape of its type: what the document means is what is not known."""
+    engine = {"serial": "K-650-11", "serial_pattern": "K-#-#"}
+    answer = answer_of({"serial": ["K-500..K-900"]}, engine)
+    assert answer.missing == ("whether the document means serial number K-650-11",)
+
+
 def test_the_part_that_a_provision_is_about_is_asked() -> None:
     engine = engine_from_json(pumps(FITTING, OTHER))
     rule = parse_condition({"this": P880})

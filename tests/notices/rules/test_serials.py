@@ -129,10 +129,17 @@ def test_the_number_run_can_be_named_by_the_rule_or_by_the_type() -> None:
     assert match(serial, parse_range("K-6-612..", run=1), type_run=2) is Match.IN
 
 
-def test_a_serial_that_does_not_fit_its_type_is_undetermined_unless_outside() -> None:
+def test_a_serial_that_does_not_fit_its_type_is_undetermined() -> None:
+    """It may have been mistyped: the number in it tells nothing."""
     span = parse_range("13000-15..13999-15")
     assert match(parse_serial("13500-15"), span, pattern="L-#-#") is Match.UNDETERMINED
-    assert match(parse_serial("14500-15"), span, pattern="L-#-#") is Match.OUT
+    assert match(parse_serial("14500-15"), span, pattern="L-#-#") is Match.UNDETERMINED
+    for mistyped in ("5OO2", "abc", "K-650", "\N{NUT AND BOLT}"):
+        one = parse_serial(mistyped)
+        for text in ("4001..4987", "5002", "5500..", "abd"):
+            found = match(one, parse_range(text), pattern="#")
+            assert found is Match.UNDETERMINED, (mistyped, text)
+    assert match(parse_serial("5003"), parse_range("5002"), pattern="#") is Match.OUT
     assert match(parse_serial("13500-15"), span, pattern="#-#") is Match.IN
     assert match(parse_serial("13500-15"), span, pattern="#-15") is Match.IN
     assert fits_pattern(parse_serial("L 7 - 15"), "L-#-15")
