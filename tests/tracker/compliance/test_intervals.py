@@ -273,6 +273,35 @@ def test_what_an_extension_builds_on_may_stand_in_one_other_document(
     assert (found.point.hours == 90_000) is holds
 
 
+@pytest.mark.parametrize(
+    "about_others",
+    [{"type": ["LX-9"]}, {"serial": ["9000.."]}],
+)
+def test_what_a_document_about_other_engines_says_is_never_built_on(
+    interval, evaluated, today, about_others
+) -> None:
+    """A second maker's bulletin may call its interval "base", too."""
+    interval(BASE)
+    top = {**LONGER, "builds_on": "base"}
+    interval(top, number="SB-26-009")
+    engine = evaluated("private")
+    assert answer(engine, today).point.hours == 70_000
+    interval({**BASE, "hours": 300}, when=about_others, number="SB-26-100")
+    found = answer(engine, today).point
+    assert (found.hours, found.from_hours) == (70_000, "SB-26-009 longer")
+
+
+def test_where_two_may_be_meant_it_cannot_be_said_which(
+    interval, evaluated, today
+) -> None:
+    interval(BASE)
+    interval({**BASE, "hours": 300}, when=LISTED, number="SB-26-100")
+    interval({**LONGER, "builds_on": "base"}, number="SB-26-009")
+    [offer] = answer(evaluated("private"), today).point.offers
+    assert offer.holding.value == "undetermined"
+    assert "the provision base, on which SB-26-009 longer builds" in offer.missing
+
+
 def test_an_engine_of_another_type_has_no_interval(interval, evaluated, today) -> None:
     interval(BASE, when={"type": ["LX-9"]})
     engine = evaluated("private")

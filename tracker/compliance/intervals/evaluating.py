@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 from notices.rules.compliance_time import DuePoint, History
 from notices.rules.evaluate import Outcome
-from notices.rules.facts import UNKNOWN, Asked, Hours, Unknown
+from notices.rules.facts import UNKNOWN, Asked, EngineFacts, Hours, Unknown
 from notices.rules.intervals.falling import falls
 from notices.rules.intervals.judging import Inquiry
 from notices.rules.intervals.shortest import Falls
@@ -48,11 +47,13 @@ class IntervalRules:
     """The interval provisions of a library, made ready for many engines.
 
     `by_id`: each rule by the name that its provision goes by here, which holds the
-    number of its document: two documents may both call something "base".
+    number of its document: two documents may both call something "base". `intervals`:
+    by that name, but what one builds on is still named as in its document.
     """
 
     by_id: Mapping[str, CompiledRule]
     intervals: tuple[Interval, ...]
+    _built: dict[tuple[str, str], Interval] = field(default_factory=dict, repr=False)
 
     def of(
         self, file: EngineFile, *, on: date, costs: Mapping[str, Hours] | None = None
@@ -67,6 +68,7 @@ class IntervalRules:
         if not chosen:
             return None
         asked_of = self._asked_of(chosen, file, on=on)
+        chosen = self._built_on(chosen, file.facts, asked_of)
         asked, past = asked_of[chosen[0].id], _history(file)
         point = overhaul_point(
             chosen, file.facts, asked, past, costs=costs or {}, asked_of=asked_of
@@ -81,6 +83,54 @@ class IntervalRules:
         )
         return found if found.concerns else None
 
+    def _built_on(
+        self,
+        chosen: Sequence[Interval],
+        facts: EngineFacts,
+        asked_of: Mapping[str, Asked],
+    ) -> list[Interval]:
+        """Return the intervals with the names of those that they build on.
+
+        One of the same revision is meant first. Of another document, the one is meant
+        that may hold for the engine: what speaks of other engines only is never meant.
+        Where several may, nothing is, and whether the provision holds cannot be said.
+        """
+        found: list[Interval] = []
+        for one in chosen:
+            below = one.builds_on
+            if below is not None:
+                below = self._meant(below, one, chosen, facts, asked_of)
+                key = (one.id, below)
+                if key not in self._built:
+                    self._built[key] = replace(one, builds_on=below)
+                one = self._built[key]
+            found.append(one)
+        return found
+
+    def _meant(
+        self,
+        below: str,
+        of: Interval,
+        chosen: Sequence[Interval],
+        facts: EngineFacts,
+        asked_of: Mapping[str, Asked],
+    ) -> str:
+        revision = self.by_id[of.id].revision.pk
+        called = [one for one in chosen if self._called(one) == below]
+        own = [one for one in called if self.by_id[one.id].revision.pk == revision]
+        if own:
+            return own[0].id
+        if len(called) > 1:
+            held = [one for one in called if _may_hold(one, facts, asked_of[one.id])]
+            called = held or called[:1]
+        return called[0].id if len(called) == 1 else below
+
+    def _called(self, one: Interval) -> str:
+        """What an interval is called in its own document."""
+        own = self.by_id[one.id].interval
+        assert own is not None
+        return own.id
+
     def _asked_of(
         self, chosen: Iterable[Interval], file: EngineFile, *, on: date
     ) -> dict[str, Asked]:
@@ -92,6 +142,12 @@ class IntervalRules:
             asked = circumstances(rule, file, history_asked(rule, file), on=on)
             asked_of[one.id] = known.setdefault(asked, asked)
         return asked_of
+
+
+def _may_hold(one: Interval, facts: EngineFacts, asked: Asked) -> bool:
+    if one.compiled_when is None:
+        return True
+    return one.compiled_when.outcome(facts, asked) is not Outcome.DOES_NOT_APPLY
 
 
 def _has_base(point: OverhaulPoint, inquiry: Inquiry) -> bool:
@@ -203,12 +259,10 @@ def interval_rules(rules: Iterable[CompiledRule]) -> IntervalRules:
         for rule in rules
         if rule.interval is not None
     }
-    meant = _Meant(named)
     return IntervalRules(
         by_id={name: rule for name, (rule, _) in named.items()},
         intervals=tuple(
-            _renamed(rule, interval, name, meant)
-            for name, (rule, interval) in named.items()
+            _renamed(rule, interval, name) for name, (rule, interval) in named.items()
         ),
     )
 
@@ -228,35 +282,7 @@ def _name(rule: CompiledRule, interval: Interval) -> str:
     return f"{rule.publication.number} {interval.id}"
 
 
-def _renamed(
-    rule: CompiledRule, interval: Interval, name: str, meant: _Meant
-) -> Interval:
+def _renamed(rule: CompiledRule, interval: Interval, name: str) -> Interval:
     """The interval under its name; what a binding document says is law everywhere."""
-    below = interval.builds_on
-    return replace(
-        interval,
-        id=name,
-        builds_on=None if below is None else meant.by(below, rule),
-        binding=True if rule.publication.binds else interval.binding,
-    )
-
-
-class _Meant:
-    """Which provision is meant where one builds on another.
-
-    One of the same revision comes first. If another document is meant, exactly one must
-    have an interval of that name, else nothing is meant and it cannot be said whether
-    the provision holds.
-    """
-
-    def __init__(self, named: Mapping[str, tuple[CompiledRule, Interval]]) -> None:
-        self._names: dict[str, list[tuple[int, str]]] = defaultdict(list)
-        for name, (rule, interval) in named.items():
-            self._names[interval.id].append((rule.revision.pk, name))
-
-    def by(self, below: str, rule: CompiledRule) -> str:
-        found = self._names[below]
-        own = [name for revision, name in found if revision == rule.revision.pk]
-        if own:
-            return own[0]
-        return found[0][1] if len(found) == 1 else below
+    binding = True if rule.publication.binds else interval.binding
+    return replace(interval, id=name, binding=binding)
