@@ -286,19 +286,22 @@ def _works(rows: Iterable[Provision], keys: frozenset[str]) -> dict[str, Work]:
     """Return what each key is embodied or complied with by.
 
     A provision that says it embodies something does so by itself, the cheapest of
-    several; a document is complied with by all of its actions together.
+    several; a document is complied with by its other actions together, or by those
+    where it has no others.
     """
     embodying: dict[str, Work] = {}
     whole: dict[str, Work] = {}
+    apart: dict[str, Work] = {}
     for row in rows:
         own = _work(row)
         key = row.revision.publication.number_key
+        names = keys & set(map(designation, row.embodies))
         if key in keys:
-            whole[key] = _both(whole[key], own) if key in whole else own
-        for name in map(designation, row.embodies):
-            if name in keys:
-                embodying[name] = _cheaper(embodying.get(name), own)
-    return {**whole, **embodying}
+            several = apart if names - {key} else whole
+            several[key] = _both(several[key], own) if key in several else own
+        for name in names:
+            embodying[name] = _cheaper(embodying.get(name), own)
+    return {**apart, **whole, **embodying}
 
 
 def _work(row: Provision) -> Work:

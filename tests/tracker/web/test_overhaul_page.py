@@ -77,6 +77,23 @@ def test_every_way_is_listed_cheapest_first_and_leads_to_its_form(
     assert form in page.get(at(engine)).content.decode()
 
 
+def test_work_of_a_document_that_embodies_something_of_its_own_counts_once(
+    page, interval, evaluated, make_provision
+) -> None:
+    """22 man-hours qualify; the 9 of the gear wheel belong to what needs it."""
+    base = interval(LAW)
+    qualified = {"complied": "SB-25-014"}
+    first = make_provision(number="SB-25-014", title="Measure", man_hours=2200)
+    make_provision(revision=first.revision, order=2, embodies=["M-7"], man_hours=900)
+    interval({**LONGER, "id": "q"}, when=qualified, beside=base)
+    geared = {"all": [qualified, {"embodied": "M-7"}]}
+    interval({**LONGER, "id": "g", "hours": 2100}, when=geared, beside=base)
+    rows = " ".join(offers(page, evaluated("commercial")))
+    assert "22 man-hours" in rows
+    assert "31 man-hours" in rows
+    assert "40 man-hours" not in rows
+
+
 def test_without_a_document_a_step_leads_to_where_it_is_said_that_it_is_embodied(
     page, interval, evaluated
 ) -> None:
