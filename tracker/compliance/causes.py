@@ -383,4 +383,5 @@ def _told(caused: EngineCaused) -> tuple[object, ...]:
         for effect in caused.effects
     ]
     facts = [[gap.fact for gap in gaps] for gaps in (caused.settled, caused.missing)]
-    return (caused.engine.public_id, effects, facts, caused.interval)
+    # By its name: one that is entered has another id each time that it is tried.
+    return (str(caused.engine), effects, facts, caused.interval)

@@ -14,7 +14,7 @@ act alone. A refused act raises as it always does.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from datetime import date, datetime
@@ -55,6 +55,13 @@ class Rehearsal:
         unseen = [key for key in engines if key not in self._before]
         _bring_up_to_day(viewer, unseen, on, at)
         self._before |= moments_of(viewer, unseen, on)
+
+    def see_new(self, engines: Iterable[Engine]) -> None:
+        """Nothing was found of engines that the act itself enters."""
+        self._before |= {
+            engine.pk: Moment(engine=engine, rows=(), interval=None)
+            for engine in engines
+        }
 
     def see_after(self, viewer: Viewer, *, at: datetime) -> None:
         on = day_at(viewer.station, at)
@@ -100,6 +107,19 @@ def observed(
     rehearsal.see_before(viewer, engines, at=at)
     yield
     rehearsal.see_after(viewer, at=at)
+
+
+@contextmanager
+def appearing(
+    viewer: Viewer, engines: Iterable[Engine], *, at: datetime
+) -> Iterator[None]:
+    """Around the first evaluation of new engines: in a rehearsal, note what is found."""
+    rehearsal = _running.get()
+    if rehearsal is not None:
+        rehearsal.see_new(engines)
+    yield
+    if rehearsal is not None:
+        rehearsal.see_after(viewer, at=at)
 
 
 def _bring_up_to_day(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from fractions import Fraction
@@ -33,6 +34,7 @@ AIR: Final = (-90, 60)
 Vostok in 1983 and 56.7 in Death Valley in 1913 are the records that the World
 Meteorological Organization keeps (from memory)."""
 
+_BETWEEN_USES = re.compile(r"[,;]")
 _REGISTRY = re.compile(r"[A-Z]{2}")
 _TEMPERATURE = re.compile(r"-?[0-9]{1,4}(\.[0-9]{1,3})?")
 
@@ -189,9 +191,9 @@ def checked_state(state: str) -> str:
 
 
 def checked_operation(facts: OperationFacts) -> OperationFacts:
-    uses = tuple(dict.fromkeys(plain_text(use) for use in facts.uses if use.strip()))
+    uses = single_uses(facts.uses)
     for use in uses:
-        if len(use) > 40 or not use.isprintable() or ";" in use:
+        if len(use) > 40 or not use.isprintable():
             raise Refused("uses", f"{use[:40]!a} is not a kind of operation.")
     share = facts.leaded_share.strip()
     if share:
@@ -200,6 +202,12 @@ def checked_operation(facts: OperationFacts) -> OperationFacts:
     ranges |= _checked_range(facts, "ambient", "ambient temperature")
     _check_air(ranges, facts.ambient_unit)
     return replace(facts, uses=uses, leaded_share=share, **ranges)
+
+
+def single_uses(texts: Iterable[str]) -> tuple[str, ...]:
+    """Return each kind of operation once, as it compares; commas part them, too."""
+    named = (plain_text(one) for text in texts for one in _BETWEEN_USES.split(text))
+    return tuple(dict.fromkeys(filter(None, named)))
 
 
 def _check_share(text: str) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import UTC, date, datetime
 
 import pytest
@@ -79,9 +80,14 @@ def csv_of(*rows: dict[str, str]) -> bytes:
     return "\n".join(lines).encode()
 
 
+def about(uses: Sequence[str]) -> str:
+    """What is said of kinds of operation by a library that does not name an academy."""
+    return " ".join(f"{use} is not named" for use in uses if use == "academy")
+
+
 def plan(station: Station, *rows: dict[str, str], content: bytes | None = None):
     sheet = read_sheet(content or csv_of(*rows), "fleet.csv")
-    return plan_fleet(station, sheet, TODAY)
+    return plan_fleet(station, sheet, TODAY, about_uses=about)
 
 
 def apply(station: Station, by: User, *rows: dict[str, str]):
@@ -211,6 +217,17 @@ def test_a_modification_known_absent_becomes_embodied(station, mx4, by) -> None:
     not_embodied(engine, "MOD 7", true_from=date(2026, 1, 1), at=AT, by=by)
     apply(station, by, {**row, "embodied modifications": "MOD-7"})
     assert Modification.objects.get(engine=engine, current=True).embodied
+
+
+def test_an_operation_that_is_new_is_asked_about_and_parts_at_commas(
+    station, mx4, by
+) -> None:
+    row = {"type": "MX-4", "serial": "4001", "operation": "Private, academy"}
+    [planned] = plan(station, row).rows
+    assert planned.doubt == "academy is not named"
+    [engine] = apply(station, by, row)
+    assert engine.operations.get().uses == ["private", "academy"]
+    assert not plan(station, row).in_question
 
 
 def test_a_changed_operation_keeps_the_declared_fuel_and_climate(
@@ -361,7 +378,7 @@ def test_hours_count_from_a_makers_rebuild(station, mx4, by) -> None:
     engine = lock_engine(engine)
     assert (engine.hours_now, engine.tsn) == (124450, 1000)
     exported = export_fleet(Engine.objects.for_list())
-    planned = plan_fleet(station, read_sheet(exported, "x"), TODAY)
+    planned = plan_fleet(station, read_sheet(exported, "x"), TODAY, about_uses=about)
     assert [r.action for r in planned.rows] == [Action.UNCHANGED]
 
 
@@ -390,7 +407,7 @@ def test_what_is_exported_imports_as_unchanged(station, mx4, by, xlsx) -> None:
     apply(station, by, ROW, {"type": "MX-4", "serial": "007", "registration": "-AB"})
     not_embodied(bare, "MOD 7", true_from=TODAY, at=AT, by=by)
     exported = export_fleet(Engine.objects.for_list(), xlsx=xlsx)
-    planned = plan_fleet(station, read_sheet(exported, "x"), TODAY)
+    planned = plan_fleet(station, read_sheet(exported, "x"), TODAY, about_uses=about)
     assert planned.faults == ()
     assert [row.action for row in planned.rows] == [Action.UNCHANGED] * 3
 
@@ -402,7 +419,7 @@ def test_what_is_exported_enters_the_same_elsewhere(
     EngineTypeFactory(station=other_station, designation="MX-4")
     apply(station, by, ROW)
     here = export_fleet(station.engines.for_list(), xlsx=xlsx)
-    planned = plan_fleet(other_station, read_sheet(here, "x"), TODAY)
+    planned = plan_fleet(other_station, read_sheet(here, "x"), TODAY, about_uses=about)
     apply_fleet(planned, station=other_station, by=by, at=AT)
     there = export_fleet(other_station.engines.for_list(), xlsx=False)
     assert there == export_fleet(station.engines.for_list(), xlsx=False)

@@ -344,7 +344,7 @@ def test_a_fitting_that_cannot_be_is_refused(by, facts, field, said) -> None:
             OperationFacts(ambient_low="0", ambient_high="140.1", ambient_unit="F"),
             "ambient_high",
         ),
-        (OperationFacts(uses=("a;b",)), "uses"),
+        (OperationFacts(uses=("a\x07b",)), "uses"),
         (OperationFacts(uses=("x" * 41,)), "uses"),
     ],
 )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 import pytest
@@ -11,6 +11,7 @@ from django.http import HttpResponse
 from django.test import Client
 from django.urls import reverse
 
+from notices.models import Provision
 from tests.factories.fleet import EngineFactory, EngineTypeFactory, OwnerFactory
 from tests.tracker.web.reading import words
 from tracker.accounts.access import Viewer
@@ -223,6 +224,93 @@ def test_how_an_engine_is_run_is_kept_as_it_was_written(
     assert answer.status_code == 422
     assert '"40%" is not a share of leaded fuel.' in said(answer)
     assert Operation.objects.count() == 1
+
+
+@pytest.fixture
+def names_operations(make_provision: Callable[..., Provision]) -> None:
+    """A law of overhaul in commercial operation, and an inspection for instruction."""
+    make_provision(number="SB-1", rule__condition={"operation": ["Flight instruction"]})
+    base = {"id": "b", "kind": "base", "hours": 1500, "since": "new"}
+    law = make_provision(
+        number="SI-2", rule__interval={**base, "binding": ["glider tow"]}
+    )
+    law.kind = Provision.Kind.INTERVAL
+    law.save(update_fields=["kind"])
+
+
+def run(engine: Engine, *uses: str, other: str = "") -> dict[str, Any]:
+    return {
+        "version": Engine.objects.get(pk=engine.pk).version,
+        "uses": uses,
+        "uses-other": other,
+        "oil_unit": "C",
+        "ambient_unit": "C",
+        "true_from": "2026-11-20",
+    }
+
+
+def test_every_operation_that_a_rule_names_is_offered(
+    page: Client, engine: Engine, names_operations: None
+) -> None:
+    where = address("engine-operation", engine)
+    for form in (page.get(where), page.get(reverse("web:engine-add"))):
+        offered = [
+            value for value, _ in form.context["form"].fields["uses"].widget.choices
+        ]
+        assert offered == ["private", "commercial", "flight instruction", "glider tow"]
+    sent = run(engine, "private", "flight instruction", other=" Glider Tow, commercial")
+    assert page.post(where, sent).status_code == 302
+    kept = ["private", "flight instruction", "glider tow", "commercial"]
+    assert Operation.objects.get().uses == kept
+
+
+def test_an_operation_that_no_rule_names_is_asked_about_once_more(
+    page: Client, engine: Engine, names_operations: None
+) -> None:
+    where, sent = address("engine-operation", engine), run(engine, other="comercial")
+    first = page.post(where, sent)
+    assert first.status_code == 200
+    assert (
+        'Nothing is written yet. No document in force names the operation "comercial". '
+        "It is offered: private, commercial, flight instruction and glider tow. Kept so, "
+        "it counts as none of these, and what SB-1 and SI-2 say of them does not hold "
+        "for it."
+    ) in said(first)
+    assert "To keep it, press “Keep how it is run” below." in said(first)
+    assert not Operation.objects.exists()
+    assert 'name="uses-other" value="comercial"' in first.content.decode()
+    page.post(where, sent | {"foreseen": first.context["ahead"].digest})
+    assert Operation.objects.get().uses == ["comercial"]
+
+
+def test_an_operation_of_a_new_engine_is_asked_about_as_well(
+    page: Client, station: Station
+) -> None:
+    where = reverse("web:engine-add")
+    sent = new_engine(EngineTypeFactory(station=station)) | {"uses-other": "comercial"}
+    first = page.post(where, sent)
+    assert "it counts as none of these." in said(first)
+    assert not Engine.objects.exists()
+    again = page.post(where, sent | {"foreseen": first.context["ahead"].digest})
+    assert again.status_code == 302
+    assert Operation.objects.get().uses == ["comercial"]
+
+
+def test_an_operation_that_was_kept_in_other_words_is_not_lost(
+    page: Client, engine: Engine, technician: Viewer, now: datetime
+) -> None:
+    """Kept as one before commas parted kinds of operation."""
+    Operation.objects.create(
+        station=engine.station,
+        engine=engine,
+        uses=["private, commercial", "instruction"],
+        true_from=date(2026, 1, 10),
+        recorded_at=now,
+        recorded_by=technician.user,
+        current=True,
+    )
+    field = page.get(address("engine-operation", engine)).context["form"]["uses"]
+    assert 'value="private, commercial; instruction"' in str(field)
 
 
 def test_a_transfer_lets_the_reviews_lapse(page: Client, engine: Engine) -> None:

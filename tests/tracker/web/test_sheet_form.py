@@ -18,7 +18,7 @@ from tests.tracker.web.reading import rows_of, words
 from tracker.accounts.access import Viewer
 from tracker.accounts.models import Role, Station
 from tracker.compliance.models import Record
-from tracker.fleet.models import Engine, PartFitting, WaitingSheet
+from tracker.fleet.models import Engine, Operation, PartFitting, WaitingSheet
 from tracker.fleet.sheets.reading import MOST_BYTES
 
 pytestmark = pytest.mark.django_db
@@ -88,7 +88,7 @@ def test_hours_in_question_go_in_only_if_the_person_says_they_are_right(
     page.post(address, {"digest": WaitingSheet.objects.get().digest})
     address = waiting(page, first.replace(b"400,2026-01-10", b"900,2026-02-10"))
     look = said(page.get(address))
-    assert "In question These can be, but mean far more use" in look
+    assert "In question These can be. Look at each once more" in look
     assert "500.0 h in 31 days" in look.replace("\u202f", " ").replace("\xa0", " ")
     sent = {"digest": WaitingSheet.objects.get().digest}
     refused = page.post(address, sent)
@@ -97,6 +97,24 @@ def test_hours_in_question_go_in_only_if_the_person_says_they_are_right(
     assert Engine.objects.get().hours_now == 40_000
     page.post(address, {**sent, "confirmed": "on"})
     assert Engine.objects.get().hours_now == 90_000
+
+
+def test_an_operation_that_no_rule_names_goes_in_only_if_a_person_says_so(
+    page: Client,
+) -> None:
+    rows = b'MX-4,4001,"private, commercial"\nMX-4,4002,comercial\n'
+    address = waiting(page, b"type,serial,operation\n" + rows)
+    look = said(page.get(address))
+    assert (
+        '3 MX-4, serial 4002 No document in force names the operation "comercial". '
+        "It is offered: private and commercial. Kept so, it counts as none of these."
+    ) in look
+    sent = {"digest": WaitingSheet.objects.get().digest}
+    assert page.post(address, sent).status_code == 422
+    assert not Engine.objects.exists()
+    page.post(address, {**sent, "confirmed": "on"})
+    uses = [row.uses for row in Operation.objects.order_by("engine__serial")]
+    assert uses == [["private", "commercial"], ["comercial"]]
 
 
 def test_the_same_sheet_twice_changes_nothing(page: Client) -> None:

@@ -59,8 +59,8 @@ def refresh_engines(viewer: Viewer, keys: Sequence[int], *, at: datetime) -> Non
 
 
 @contextmanager
-def entering(viewer: Viewer, right: Right) -> Iterator[None]:
-    """One transaction for an act that no finding depends on."""
+def entering(viewer: Viewer, right: Right, *, durable: bool = True) -> Iterator[None]:
+    """One transaction for an act that no finding kept so far depends on."""
     viewer.require(right)
-    with one_transaction():
+    with one_transaction(durable=durable):
         yield

@@ -7,6 +7,7 @@ from datetime import date, datetime
 
 from tracker.accounts.access import Right, Viewer
 from tracker.compliance.changes.acting import changing, entering, refresh_engines
+from tracker.compliance.rehearsing import appearing, is_rehearsed
 from tracker.fleet import register
 from tracker.fleet.models import (
     Engine,
@@ -71,11 +72,12 @@ def add_engines(
     viewer: Viewer, entries: Sequence[NewEngine], *, true_from: date, at: datetime
 ) -> list[Engine]:
     """Enter many engines in as many queries as one; all of them or none."""
-    with entering(viewer, Right.EDIT_FLEET):
+    with entering(viewer, Right.EDIT_FLEET, durable=not is_rehearsed()):
         engines = register.add_engines(
             viewer.station, entries, true_from=true_from, at=at, by=viewer.user
         )
-        refresh_engines(viewer, [engine.pk for engine in engines], at=at)
+        with appearing(viewer, engines, at=at):
+            refresh_engines(viewer, [engine.pk for engine in engines], at=at)
         return engines
 
 

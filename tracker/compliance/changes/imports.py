@@ -6,10 +6,12 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cache
 from typing import Any
 
 from tracker.accounts.access import Right, Viewer
 from tracker.compliance.changes.acting import entering, refresh_engines
+from tracker.compliance.named_values import Named, named_at
 from tracker.compliance.sheets import PastWork, apply_compliance, plan_compliance
 from tracker.fleet.entries import day_at
 from tracker.fleet.errors import Refused
@@ -36,7 +38,18 @@ def look_at_fleet(
     """Return what a fleet sheet would do. Nothing is written."""
     viewer.require(Right.IMPORT_FLEET)
     sheet = read_sheet(content, name)
-    return plan_fleet(viewer.station, sheet, day_at(viewer.station, at))
+    station, today = viewer.station, day_at(viewer.station, at)
+
+    @cache
+    def named() -> Named:
+        return named_at(station, today)
+
+    return plan_fleet(
+        station,
+        sheet,
+        today,
+        about_uses=lambda uses: named().doubt_about_uses(uses),
+    )
 
 
 def look_at_parts(

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from typing import Any, Final
 
 from notices.rules.designations import Designation, designation, plain_text
+from tracker.fleet.engine_entries import single_uses
 from tracker.fleet.models import Engine
 from tracker.fleet.sheets.fleet import NOT_FITTED, KeptRows
 from tracker.fleet.sheets.plan import RowFault
@@ -46,7 +47,7 @@ def news(
     if "registry" in values:
         values["registry"] = values["registry"].upper()
     if "operation" in values:
-        uses = tuple(plain_text(use) for use in values["operation"])
+        uses = single_uses(values["operation"])
         same = set(uses) == set(kept.get("operation", ()))
         values["operation"] = kept["operation"] if same else uses
     _settle_modifications(values, kept)

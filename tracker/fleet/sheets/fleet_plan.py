@@ -6,7 +6,7 @@ matched to engines by type and serial.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time
 from typing import Any, Final
@@ -61,6 +61,7 @@ from tracker.fleet.sheets.plan import (
 )
 from tracker.fleet.sheets.reading import Sheet
 
+AboutUses = Callable[[Sequence[str]], str]
 _COLUMN_OF: Final = {
     "built": "date of manufacture",
     "shipped": "date of shipping",
@@ -90,7 +91,10 @@ class EngineWish:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Register:
-    """What a station keeps, as far as the rows of a sheet may meet it."""
+    """What a station keeps, as far as the rows of a sheet may meet it.
+
+    `about_uses`: why kinds of operation are in question, "" where they are not.
+    """
 
     station: Station
     today: date
@@ -99,12 +103,18 @@ class Register:
     engines: Mapping[tuple[int, str], Engine]
     kept: KeptRows
     marks: Mapping[int, Sequence[Mark]]
+    about_uses: AboutUses
 
 
-def plan_fleet(station: Station, sheet: Sheet, today: date) -> Plan[EngineWish]:
-    """Return what the sheet would do. Reads only; as many queries for any sheet."""
+def plan_fleet(
+    station: Station, sheet: Sheet, today: date, *, about_uses: AboutUses
+) -> Plan[EngineWish]:
+    """Return what the sheet would do. Reads only; as many queries for any sheet.
+
+    `about_uses`: why kinds of operation are in question, "" where they are not.
+    """
     rows, faults = entered(sheet, COLUMNS)
-    register = _register(station, rows, today)
+    register = _register(station, rows, today, about_uses)
     planned: list[PlannedRow[EngineWish]] = []
     seen: dict[tuple[int, str], int] = {}
     kinds: dict[str, str] = {}
@@ -125,7 +135,9 @@ def plan_fleet(station: Station, sheet: Sheet, today: date) -> Plan[EngineWish]:
     )
 
 
-def _register(station: Station, rows: Sequence[Entered], today: date) -> Register:
+def _register(
+    station: Station, rows: Sequence[Entered], today: date, about_uses: AboutUses
+) -> Register:
     types = {t.designation_key: t for t in EngineType.objects.filter(station=station)}
     named = {types.get(designation(row.values["type"])) for row in rows}
     engines = list(
@@ -141,6 +153,7 @@ def _register(station: Station, rows: Sequence[Entered], today: date) -> Registe
         engines={(e.engine_type_id, e.serial_key): e for e in engines},
         kept=kept_rows(engines),
         marks=marks_of(engines),
+        about_uses=about_uses,
     )
 
 
@@ -184,7 +197,7 @@ def _planned(
         about=f"{engine_type.designation}, serial {entry.identity.serial}",
         action=action,
         changes=changes,
-        doubt=_doubt(values, engine, register.kept),
+        doubt=_doubt(values, kept, engine, register),
         wish=EngineWish(
             engine=engine,
             entry=entry,
@@ -199,15 +212,24 @@ def _planned(
     )
 
 
-def _doubt(values: Mapping[str, Any], engine: Engine | None, kept: KeptRows) -> str:
-    """Return why a new reading of an engine in care is in question, if it is."""
-    if engine is None or "TSN hours" not in values:
-        return ""
-    return doubt_beside(
-        kept.readings[engine.pk],
-        on=values["reading date"],
-        hours=values["TSN hours"] + (engine.hours_at_new or 0),
-    )
+def _doubt(
+    values: Mapping[str, Any],
+    kept: Mapping[str, Any],
+    engine: Engine | None,
+    register: Register,
+) -> str:
+    """Return why a new reading or operation is in question, if one is."""
+    said = []
+    if engine is not None and "TSN hours" in values:
+        doubt = doubt_beside(
+            register.kept.readings[engine.pk],
+            on=values["reading date"],
+            hours=values["TSN hours"] + (engine.hours_at_new or 0),
+        )
+        said.append(doubt)
+    if "operation" in values and values["operation"] != kept.get("operation"):
+        said.append(register.about_uses(values["operation"]))
+    return " ".join(filter(None, said))
 
 
 def _past(values: Mapping[str, Any]) -> FirstPast:

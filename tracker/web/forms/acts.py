@@ -90,7 +90,8 @@ class EditForm(ActForm):
     def refuse(self, refused: Refused) -> None:
         if isinstance(refused, ChangedMeanwhile):
             self.conflicts = differences(self)
-            self.data = {**self.data.dict(), "version": self.initial["version"]}  # type: ignore[attr-defined]  # a QueryDict; no form here sends a list
+            self.data = self.data.copy()  # type: ignore[attr-defined]  # a QueryDict
+            self.data["version"] = self.initial["version"]  # type: ignore[index]  # the copy may be changed
         super().refuse(refused)
 
 

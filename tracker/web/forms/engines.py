@@ -8,6 +8,7 @@ from typing import Any
 from django import forms
 
 from tracker.accounts.access import Viewer
+from tracker.compliance.named_values import Named
 from tracker.fleet.models import (
     Engine,
     EngineType,
@@ -24,7 +25,7 @@ from tracker.fleet.register import (
     OperationFacts,
 )
 from tracker.web.forms.acts import ActForm, EditForm
-from tracker.web.forms.fields import DayField, HoursField, PickField
+from tracker.web.forms.fields import DayField, HoursField, PickField, UsesField
 
 REBUILT = [
     ("", "not known"),
@@ -130,10 +131,10 @@ class AircraftFields(forms.Form):
 class OperationFields(forms.Form):
     """How an engine is run."""
 
-    uses = forms.CharField(
+    uses = UsesField(
         required=False,
         label="Operation",
-        help_text="Private, commercial; several with a semicolon.",
+        help_text="All that documents in force name are offered. None ticked: not known.",
     )
     leaded_share = forms.CharField(
         required=False,
@@ -166,7 +167,7 @@ class OperationFields(forms.Form):
         entered = self.cleaned_data
         others = (name for name in OperationFacts.__slots__ if name != "uses")
         return OperationFacts(
-            uses=tuple(entered["uses"].split(";")),
+            uses=tuple(entered["uses"]),
             **{name: entered[name] for name in others},
         )
 
@@ -208,10 +209,16 @@ class NewEngineForm(ActForm, IdentityFields):
         help_text="Since when you know it to be so; today if in doubt.",
     )
 
-    def __init__(self, data: Any, *, viewer: Viewer, today: date) -> None:
+    def __init__(self, data: Any, *, viewer: Viewer, today: date, named: Named) -> None:
         super().__init__(data, initial={"true_from": today})
+        self.named = named
+        self.fields["uses"].offer(named.offered_uses)  # type: ignore[attr-defined]  # a UsesField
         self.fields["engine_type"].offer(own_types(viewer), none="Choose the type")  # type: ignore[attr-defined]  # a PickField
         self.fields["owner"].offer(own_owners(viewer), none="not known")  # type: ignore[attr-defined]  # the same
+
+    def doubt(self) -> str:
+        """Return why what is entered is in question; empty where it is not."""
+        return self.named.doubt_about_uses(self.cleaned_data["uses"])
 
     def entry(self) -> NewEngine:
         entered = self.cleaned_data
@@ -228,7 +235,7 @@ class NewEngineForm(ActForm, IdentityFields):
                 registry=entered["registry"],
                 position=entered["position"],
             )
-        uses = tuple(entered["uses"].split(";")) if entered["uses"] else ()
+        uses = tuple(entered["uses"])
         return NewEngine(
             identity=self.identity(),
             owner=entered["owner"],
@@ -339,11 +346,21 @@ class OperationForm(SinceForm, OperationFields):
     )
 
     def __init__(
-        self, data: Any, *, engine: Engine, today: date, kept: Operation | None
+        self,
+        data: Any,
+        *,
+        engine: Engine,
+        today: date,
+        kept: Operation | None,
+        named: Named,
     ) -> None:
         names = OperationFacts.__slots__
         values = {name: getattr(kept, name) for name in names} if kept else {}
-        if kept is not None:
-            values["uses"] = "; ".join(kept.uses)
         super().__init__(data, engine=engine, today=today, kept=values)
+        self.named = named
+        self.fields["uses"].offer(named.offered_uses)  # type: ignore[attr-defined]  # a UsesField
         self.order_fields([*OperationFields.base_fields, "true_from"])
+
+    def doubt(self) -> str:
+        """Return why what is entered is in question; empty where it is not."""
+        return self.named.doubt_about_uses(self.cleaned_data["uses"])

@@ -11,6 +11,7 @@ from django.utils.safestring import SafeString
 
 from notices.rules.designations import plain_text
 from tracker.figures import wording
+from tracker.fleet.engine_entries import single_uses
 from tracker.fleet.sheets.cells import read_day, read_hours, written_hours
 
 
@@ -155,6 +156,52 @@ class OfferedField(forms.CharField):
         """Return the text, of an offered value as that is written."""
         text: str = super().clean(value)
         return self.offered.get(plain_text(text), text)
+
+
+class UsesWidget(forms.CheckboxSelectMultiple):
+    """Kinds of operation to tick, and a line for others."""
+
+    def value_from_datadict(
+        self, data: Mapping[str, Any], files: Any, name: str
+    ) -> list[str]:
+        ticked: list[str] = super().value_from_datadict(data, files, name) or []
+        return [*ticked, data.get(f"{name}-other", "")]
+
+    def value_omitted_from_data(
+        self, data: Mapping[str, Any], files: Any, name: str
+    ) -> bool:
+        return False
+
+    def render(
+        self,
+        name: str,
+        value: Any,
+        attrs: dict[str, Any] | None = None,
+        renderer: Any = None,
+    ) -> SafeString:
+        known = {str(key) for key, _ in self.choices}
+        others = "; ".join(one for one in value or () if one and one not in known)
+        return format_html(
+            '{}<label>Another <input type="text" name="{}-other" value="{}"></label>',
+            super().render(name, value, attrs, renderer),
+            name,
+            others,
+        )
+
+
+class UsesField(forms.Field):
+    """How an engine is run: what is ticked, and others in words. A list inside."""
+
+    widget = UsesWidget
+
+    def offer(self, uses: Iterable[str]) -> None:
+        self.widget.choices = [(use, use) for use in uses]
+
+    def to_python(self, value: Any) -> list[str]:
+        return list(single_uses(value or ()))
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        return list(initial or ()) != self.to_python(data)
 
 
 _ANOTHER: Final = (OfferedWidget.OTHER, OfferedWidget.OTHER)

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods
 from tracker.accounts.context import today_at
 from tracker.accounts.middleware import ViewedRequest
 from tracker.compliance import changes
+from tracker.compliance.named_values import named_at, named_for
 from tracker.fleet.models import Engine, Fitting, Identity, Operation
 from tracker.web.forms.engines import (
     AircraftForm,
@@ -32,7 +33,12 @@ FORM = ["GET", "POST"]
 @require_http_methods(FORM)
 def add_engine(request: ViewedRequest) -> HttpResponse:
     today = today_at(request.viewer.station)
-    form = NewEngineForm(sent(request), viewer=request.viewer, today=today)
+    form = NewEngineForm(
+        sent(request),
+        viewer=request.viewer,
+        today=today,
+        named=named_at(request.viewer.station, today),
+    )
     page = FormPage(
         heading="Enter an engine",
         kind="Engines",
@@ -49,7 +55,7 @@ def add_engine(request: ViewedRequest) -> HttpResponse:
         since = form.cleaned_data["true_from"]
         return changes.add_engine(request.viewer, form.entry(), true_from=since, at=at)
 
-    return answered(request, page, form, act, then=page_of)
+    return answered(request, page, form, act, then=page_of, doubt=form.doubt)
 
 
 @require_http_methods(FORM)
@@ -141,7 +147,13 @@ def operation(request: ViewedRequest, engine: UUID) -> HttpResponse:
     seen = engine_seen(request, engine)
     kept = Operation.objects.filter(engine=seen, current=True).first()
     today = today_at(request.viewer.station)
-    form = OperationForm(sent(request), engine=seen, today=today, kept=kept)
+    form = OperationForm(
+        sent(request),
+        engine=seen,
+        today=today,
+        kept=kept,
+        named=named_for(seen, today),
+    )
     page = _page(
         seen,
         heading="How the engine is run",
@@ -154,7 +166,7 @@ def operation(request: ViewedRequest, engine: UUID) -> HttpResponse:
             request.viewer, seen, form.operation(), at=at, **_when(form)
         )
 
-    return answered(request, page, form, act)
+    return answered(request, page, form, act, doubt=form.doubt)
 
 
 def _page(engine: Engine, *, heading: str, submit: str, said: str) -> FormPage:
