@@ -11,8 +11,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
-from itertools import pairwise
-from typing import Literal
+from itertools import pairwise, takewhile
+from typing import Final, Literal
 
 from notices.rules.applicability.bounds import ShareBounds
 from notices.rules.conditions import Condition, LeadedShareIn, leaves_of
@@ -32,6 +32,7 @@ from notices.rules.times.limits import Cases, FirstOf, LastOf, Time
 from notices.rules.times.outlooks import due_point
 
 __all__ = [
+    "LEAST_LITRES_AN_HOUR",
     "LITRES_IN_US_GALLON",
     "Ahead",
     "Crossing",
@@ -48,6 +49,7 @@ __all__ = [
     "fuel",
     "leaded_of",
     "mix_since",
+    "moves_limit",
     "point_at",
     "points_by_share",
     "share_classes",
@@ -57,13 +59,18 @@ __all__ = [
 
 Source = Literal["records", "declared", "unknown"]
 
+LEAST_LITRES_AN_HOUR: Final = 2
+"""Less than any piston engine of an aircraft burns (common practice, no source)."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mix:
     """The leaded share by volume over a window, and what it rests on.
 
-    `source`: fuel records, the owner's declared habit where there is none, or nothing.
-    `count`, `first_on`, `last_on`: the records inside the window.
+    `source`: fuel records, the owner's declared habit where they do not tell, or
+    nothing. `count`, `first_on`, `last_on`: the records inside the window.
+    `too_little_for`: the hours run, where the records are too little to be their fuel;
+    None where they tell.
     """
 
     share: Fraction | Unknown = UNKNOWN
@@ -73,6 +80,7 @@ class Mix:
     count: int = 0
     first_on: date | None = None
     last_on: date | None = None
+    too_little_for: Hours | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,8 +126,9 @@ class PointAt:
 class Crossing:
     """A record of fuel with which the running share came to the other side.
 
-    `index`: of the record in the sequence that was given. `before`: at the first record
-    of a window the declared habit, where there is one, which `was_declared` says.
+    `index`: of the record in the sequence that was given. `before`: as long as the
+    records do not tell, the declared habit, where there is one, which `was_declared`
+    says.
     """
 
     on: date
@@ -157,34 +166,54 @@ def mix_since(
     since: date | Unknown | None,
     since_hours: Hours | Unknown = UNKNOWN,
     on: date,
+    hours_now: Hours | Unknown = UNKNOWN,
     declared: Fraction | Unknown = UNKNOWN,
 ) -> Mix:
     """Return the leaded share by volume of the fuel taken on since the action was done.
 
     `since`: the day it was last done, None where never (then all fuel counts), unknown
-    where the record has no date. Fuel of that day counts unless hours show that it was
-    taken on before. Fuel later than `on` is a plan and does not count. `declared`
-    stands in where there is no record. A record without a place before or after leaves
-    the share unknown.
+    where the record has no date. `since_hours`: the hours then, or when the engine was
+    new. Fuel of that day counts unless hours show that it was taken on before. Fuel
+    later than `on` is a plan and does not count. `hours_now`: by the last reading.
+    `declared` stands in where there is no record, or too little for the hours run. A
+    record without a place before or after leaves the share unknown.
     """
     placed = _window(records, since=since, since_hours=since_hours, on=on)
     if placed is None:
         return Mix()
     inside = [one for _, one in placed]
+    share, source = declared, _source_of(declared)
     if not inside:
-        is_declared = not isinstance(declared, Unknown)
-        return Mix(share=declared, source="declared" if is_declared else "unknown")
+        return Mix(share=share, source=source)
     litres = sum((one.litres for one in inside), Fraction(0))
     leaded = sum((one.leaded_litres for one in inside), Fraction(0))
+    short = _too_little_for(litres, since_hours, hours_now)
+    if short is None:
+        share, source = leaded / litres, "records"
     return Mix(
-        share=leaded / litres,
-        source="records",
+        share=share,
+        source=source,
         litres=litres,
         leaded_litres=leaded,
         count=len(inside),
         first_on=inside[0].on,
         last_on=inside[-1].on,
+        too_little_for=short,
     )
+
+
+def _source_of(declared: Fraction | Unknown) -> Source:
+    return "unknown" if isinstance(declared, Unknown) else "declared"
+
+
+def _too_little_for(
+    litres: Fraction, since: Hours | Unknown, until: Hours | Unknown
+) -> Hours | None:
+    """Return the hours run, where so few litres cannot be the fuel of them."""
+    if isinstance(since, Unknown) or isinstance(until, Unknown):
+        return None
+    run = Hours(until - since)
+    return run if litres * 100 < LEAST_LITRES_AN_HOUR * run else None
 
 
 def _window(
@@ -321,18 +350,34 @@ def point_at(points: Sequence[PointAt], share: Fraction | Unknown) -> DuePoint |
     return next((one.point for one in points if one.shares.holds(share)), None)
 
 
+def moves_limit(crossing: Crossing, points: Sequence[PointAt]) -> bool:
+    """Return whether the action falls due elsewhere by the share after a crossing.
+
+    Where the share before is not known: elsewhere than with some lesser share, as only
+    what is passed counts as crossed then.
+    """
+    now = point_at(points, crossing.after)
+    if now is None:
+        return False
+    before = point_at(points, crossing.before)
+    if before is not None:
+        return before.tree != now.tree
+    lesser = takewhile(lambda one: not one.shares.holds(crossing.after), points)
+    return any(one.point.tree != now.tree for one in lesser)
+
+
 def since_last_done(
-    point: DuePoint, history: History
+    point: DuePoint, history: History, facts: EngineFacts
 ) -> tuple[date | Unknown | None, Hours | Unknown]:
     """Return the day and hours of the last record that counts, for `mix_since`.
 
-    None and unknown hours where the action was never done.
+    None and the hours when it was new where the action was never done.
     """
     hours = UNKNOWN if point.last_hours is None else point.last_hours
     if point.last_on is not None:
         return point.last_on, hours
     is_done = point.last_hours is not None or isinstance(history.done, Unknown)
-    return (UNKNOWN, hours) if is_done else (None, UNKNOWN)
+    return (UNKNOWN, hours) if is_done else (None, facts.axis_new)
 
 
 def crossings(
@@ -342,14 +387,20 @@ def crossings(
     since: date | Unknown | None,
     since_hours: Hours | Unknown = UNKNOWN,
     on: date,
+    hours_now: Hours | Unknown = UNKNOWN,
     declared: Fraction | Unknown = UNKNOWN,
 ) -> tuple[Crossing, ...]:
     """Return each record with which the running share came to the other side.
 
     The window is that of `mix_since`; fuel of one day is taken in the order given. From
-    an unknown share only a threshold that is passed counts as crossed.
+    an unknown share only a threshold that is passed counts as crossed. Nothing is
+    crossed where the share is not one by records, nor by a record up to which they are
+    too little for the hours then.
     """
     placed = _window(records, since=since, since_hours=since_hours, on=on) or []
+    taken = sum((one.litres for _, one in placed), Fraction(0))
+    if _too_little_for(taken, since_hours, hours_now) is not None:
+        return ()
     asked = tuple(thresholds)
     found: list[Crossing] = []
     litres = leaded = Fraction(0)
@@ -358,6 +409,8 @@ def crossings(
     for index, one in placed:
         litres += one.litres
         leaded += one.leaded_litres
+        if _too_little_for(litres, since_hours, one.hours) is not None:
+            continue
         after = leaded / litres
         for threshold in asked:
             stood = not isinstance(before, Unknown) and threshold.passed_by(before)

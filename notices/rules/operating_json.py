@@ -2,15 +2,17 @@
 
     {"fuel": [{"on", "quantity", "unit": "L" | "US gal",
                "kind": "leaded" | "unleaded" | "blend", "leaded_share"?, "hours"?}],
-     "since"?: {"on"?, "hours"?}, "on": date, "declared"?: share,
+     "since"?: {"on"?, "hours"?}, "on": date, "hours"?, "declared"?: share,
      "next"?: {"kind", "leaded_share"?}, "litres_an_hour"?: number,
      "action"?: action, and with it the other keys of a question about what is due}
 
 `since`: when the action was last done; if it is absent the records of the action say
-so, and without an action all fuel counts. `declared`: the habit that stands in where
-there is no record; if it is absent, the engine's own `leaded_share`. `next`: the fuel
-that is taken on from now; if it is absent, fuel like the last. Quantities and shares are numbers, or texts such as
-"85,5" and "2/5". The answer:
+so, and without an action all fuel counts. `hours`: of the engine now; if they are
+absent, its own `hours`. `declared`: the habit that stands in where there is no record,
+or fewer than 2 litres on record for each hour run since; if it is absent, the engine's
+own `leaded_share`. `next`: the fuel that is taken on from now; if it is absent, fuel
+like the last. Quantities and shares are numbers, or texts such as "85,5" and "2/5".
+The answer:
 
     {"share", "source": "records" | "declared" | "unknown", "litres", "leaded_litres",
      "records", "first_on", "last_on", "sentence",
@@ -80,7 +82,9 @@ from notices.rules.operating_wording import (
     mix_sentence,
 )
 
-_KEYS: Final = ("fuel", "since", "on", "declared", "next", "litres_an_hour", "action")
+_KEYS: Final = (
+    "fuel", "since", "on", "hours", "declared", "next", "litres_an_hour", "action",
+)  # fmt: skip
 _FUEL_KEYS: Final = ("on", "quantity", "unit", "kind", "leaded_share", "hours")
 _DATE: Final = DateForm()
 _HOURS: Final = HoursForm()
@@ -139,6 +143,7 @@ class _Question:
     records: tuple[Fuel, ...]
     since: Since
     on: date
+    hours_now: Hours | Unknown
     declared: Fraction | Unknown
     added: Fraction | None
     litres_an_hour: Fraction | None
@@ -152,6 +157,7 @@ class _Question:
             since=since,
             since_hours=hours,
             on=self.on,
+            hours_now=self.hours_now,
             declared=self.declared,
         )
 
@@ -164,6 +170,7 @@ class _Question:
             since=since,
             since_hours=hours,
             on=self.on,
+            hours_now=self.hours_now,
             declared=self.declared,
         )
 
@@ -202,9 +209,11 @@ def _read(raw: Json, path: str) -> _Question:
     on = None if has_action else _day(reader)
     records = _records(reader)
     since = reader.value("since", _SINCE)
+    hours_now = reader.value("hours", _HOURS)
     declared = reader.value("declared", _SHARE)
-    if declared is UNKNOWN and due is not None:
-        declared = due.engine.leaded_share
+    if due is not None:
+        hours_now = due.engine.axis_now if hours_now is UNKNOWN else hours_now
+        declared = due.engine.leaded_share if declared is UNKNOWN else declared
     burnt = _litres_an_hour(reader)
     added = _added(reader)
     if faults:
@@ -215,6 +224,7 @@ def _read(raw: Json, path: str) -> _Question:
         records=records,
         since=_since_of(due) if since is UNKNOWN else (since.on, since.hours),
         on=day,
+        hours_now=hours_now,
         declared=declared,
         added=_like_the_last(records, day) if added is None else added,
         litres_an_hour=burnt,
@@ -226,7 +236,7 @@ def _since_of(due: DueQuestion | None) -> Since:
     """Return when the action was last done by its own records; all fuel without one."""
     if due is None:
         return None, UNKNOWN
-    return since_last_done(due.answer().point, due.history)
+    return since_last_done(due.answer().point, due.history, due.engine)
 
 
 def _day(reader: ObjectReader) -> date | None:

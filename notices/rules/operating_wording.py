@@ -16,11 +16,14 @@ from notices.rules.operating import (
     PointAt,
     ShareClass,
     Threshold,
+    moves_limit,
     point_at,
 )
 from notices.rules.phrases import (
+    NO_BREAK,
     counted,
     date_words,
+    grouped,
     interval_words,
     listed,
     used_hours_words,
@@ -52,17 +55,36 @@ def fuel_words(leaded: Fraction) -> str:
 
 def mix_sentence(mix: Mix) -> str:
     """Return the leaded share and what it rests on."""
+    short = _too_little(mix)
     if isinstance(mix.share, Unknown):
-        return "The leaded share of the fuel is not known."
+        return f"{short}The leaded share of the fuel is not known."
     words = f"{percent_words(mix.share)} of the fuel is leaded"
     if mix.source == "declared":
-        return f"{words}, as declared: no fuel is recorded since."
+        return f"{short}{words}, as declared{'' if short else ': no fuel is recorded since'}."
     assert mix.first_on is not None
     assert mix.last_on is not None
     days = date_words(mix.first_on)
     if mix.last_on != mix.first_on:
         days += f" to {date_words(mix.last_on)}"
     return f"{words}, by {counted(mix.count, 'fuel record')}, {days}."
+
+
+def _too_little(mix: Mix) -> str:
+    """Return why the fuel on record does not tell, empty where it does."""
+    if mix.too_little_for is None:
+        return ""
+    return (
+        f"{litres_words(mix.litres)} on record for "
+        f"{used_hours_words(mix.too_little_for)} run: too little to be the fuel of "
+        "that time. "
+    )
+
+
+def litres_words(litres: Fraction) -> str:
+    """Return litres to a tenth, rounded up."""
+    whole, tenth = divmod(ceil(litres * 10), 10)
+    decimals = f".{tenth}" if tenth else ""
+    return f"{grouped(whole)}{decimals}{NO_BREAK}L"
 
 
 def limit_sizes(tree: Tree) -> str:
@@ -123,13 +145,11 @@ def _side(threshold: Threshold, *, upward: bool) -> str:
 def _moved_limit(crossing: Crossing, points: Sequence[PointAt]) -> str:
     now = point_at(points, crossing.after)
     before = point_at(points, crossing.before)
-    if now is None or now.tree is None:
+    if now is None or now.tree is None or not moves_limit(crossing, points):
         return ""
     limit = f", so the limit is {limit_sizes(now.tree)}"
     if before is None or before.tree is None:
         return limit
-    if before.tree == now.tree:
-        return ""
     return f"{limit} instead of {limit_sizes(before.tree)}"
 
 

@@ -45,17 +45,18 @@ def used_hours_words(hours: int) -> str:
 
 def _tenths(tenths: int) -> str:
     sign = MINUS if tenths < 0 else ""
-    return f"{sign}{_grouped(abs(tenths) // 10)}.{abs(tenths) % 10}{NO_BREAK}h"
+    return f"{sign}{grouped(abs(tenths) // 10)}.{abs(tenths) % 10}{NO_BREAK}h"
 
 
 def interval_words(hours: int) -> str:
     """Return the hours of an interval, without decimals that say nothing: 50 h."""
     whole, part = divmod(hours, 100)
     decimals = f".{part:02}".rstrip("0") if part else ""
-    return f"{_grouped(whole)}{decimals}{NO_BREAK}h"
+    return f"{grouped(whole)}{decimals}{NO_BREAK}h"
 
 
-def _grouped(whole: int) -> str:
+def grouped(whole: int) -> str:
+    """Return a whole number with blanks between its thousands."""
     return f"{whole:,}".replace(",", NO_BREAK)
 
 
@@ -65,8 +66,8 @@ def with_article(noun: str) -> str:
 
 
 def counted(number: int, noun: str) -> str:
-    """Return a number with its noun: 1 day, 2 days."""
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+    """Return a number with its noun: 1 day, 2 days, 1 000 days."""
+    return f"{grouped(number)} {noun}" if number == 1 else f"{grouped(number)} {noun}s"
 
 
 def listed(words: Sequence[str], joint: str) -> str:

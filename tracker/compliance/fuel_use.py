@@ -9,11 +9,11 @@ from fractions import Fraction
 from typing import Final
 from uuid import UUID
 
-from notices.rules.compliance_time import Due
+from notices.rules.compliance_time import Due, DuePoint
 from notices.rules.facts import Unknown
 from notices.rules.fuel import Fuel
 from notices.rules.operating import ahead
-from notices.rules.operating_wording import ahead_sentence, class_words
+from notices.rules.operating_wording import ahead_sentence, class_words, mix_sentence
 from notices.rules.times.history import Reading, hours_on
 from tracker.accounts.access import Viewer
 from tracker.compliance.facts import EngineFile, engine_files
@@ -186,10 +186,18 @@ def _hanging(
         mix=mix,
         due=state_of(assessed, file, on=on, rate=rate_of(file, on=on)),
         classes=tuple(_classes(assessed, mix, file, on)),
-        reasons=mix.reasons(assessed.point),
+        reasons=_reasons(mix, assessed.point),
         crossed=tuple(mix.told(crossed) for crossed in reversed(mix.crossed)),
         ahead=tuple(_ahead(mix, file.fuel, burnt)),
     )
+
+
+def _reasons(mix: RuleMix, point: DuePoint) -> tuple[str, ...]:
+    """Return the share and what goes with it, also where nothing hangs on it now."""
+    if mix.tells or not mix.limits or point.tree is None:
+        return mix.reasons(point) or (mix_sentence(mix.mix),)
+    limit = limit_words(point.tree)
+    return mix_sentence(mix.mix), f"Now the limit is {limit}, whatever the share."
 
 
 def _classes(

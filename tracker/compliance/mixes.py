@@ -11,7 +11,7 @@ from typing import Final
 
 from notices.models import Provision
 from notices.rules.compliance_time import DuePoint, due_point
-from notices.rules.facts import UNKNOWN, Asked, EngineFacts, Hours, Unknown
+from notices.rules.facts import UNKNOWN, Asked, EngineFacts, Hours, PartFacts, Unknown
 from notices.rules.operating import (
     Crossing,
     Fuel,
@@ -20,7 +20,7 @@ from notices.rules.operating import (
     Threshold,
     crossings,
     mix_since,
-    point_at,
+    moves_limit,
     points_by_share,
     share_classes,
     since_last_done,
@@ -47,7 +47,8 @@ class RuleMix:
     """The fuel since the action of a rule was last done, for an engine or a part of it.
 
     `since`: None where it was never done, unknown where nobody has said. `declared`:
-    the share that stands in where no fuel is recorded. `asked`: without the share.
+    the share that stands in where no fuel is recorded, or too little for the hours run.
+    `asked`: without the share.
 
     No slots, so that what is worked out once is kept with it.
     """
@@ -79,6 +80,11 @@ class RuleMix:
         return points_by_share(self.rule.action, self.facts, self.asked, self.past)
 
     @cached_property
+    def tells(self) -> bool:
+        """Whether it falls due elsewhere with some other share, as things stand now."""
+        return any(one.point.tree != self.points[0].point.tree for one in self.points)
+
+    @cached_property
     def crossed(self) -> tuple[tuple[Crossing, ...], ...]:
         """The records with which the share came to the other side, oldest first."""
         assert isinstance(self.asked.on, date)
@@ -88,6 +94,7 @@ class RuleMix:
             since=self.since,
             since_hours=self.since_hours,
             on=self.asked.on,
+            hours_now=self.facts.axis_now,
             declared=self.declared,
         )
         by_record = groupby(found, key=lambda crossing: crossing.index)
@@ -96,37 +103,32 @@ class RuleMix:
     @cached_property
     def moved(self) -> tuple[Crossing, ...]:
         """What the last record that moved the limit crossed; empty where none did."""
-        return next((one for one in reversed(self.crossed) if self._moves(one)), ())
+        back = reversed(self.crossed)
+        return next((one for one in back if moves_limit(one[-1], self.points)), ())
 
     def reasons(self, point: DuePoint) -> tuple[str, ...]:
         """Return the share, what it rests on, and the limit that goes with it.
 
-        `point`: what the action came to with this share.
+        `point`: what the action came to with this share. Nothing where nothing hangs on
+        the share as things stand now.
         """
         said = [mix_sentence(self.mix)]
         if not self.limits:
-            said += [self.told(one) for one in self.crossed[-1:]]
-        elif point.closed is None and point.tree is not None:
+            return (*said, *(self.told(one) for one in self.crossed[-1:]))
+        if self.tells and point.closed is None and point.tree is not None:
             limit = limit_words(point.tree)
-            said.append(self.told(self.moved) if self.moved else self._limit(limit))
-        return tuple(said)
+            return (*said, self.told(self.moved) if self.moved else self._limit(limit))
+        return () if set(self.rule.thresholds) == set(self.limits) else tuple(said)
 
     def grounds(self, point: DuePoint) -> tuple[str, ...]:
         """Return in short why this one of its limits holds, nothing where none does."""
-        if not self.limits or point.closed is not None or point.tree is None:
+        if not self.tells or point.closed is not None or point.tree is None:
             return ()
         return (self.told(self.moved),) if self.moved else self.reasons(point)
 
     def told(self, crossed: tuple[Crossing, ...]) -> str:
         """Return what one record of fuel changed."""
         return crossing_sentence(crossed, self.points)
-
-    def _moves(self, crossed: tuple[Crossing, ...]) -> bool:
-        """Whether the limit after a record is another one than before it."""
-        last = crossed[-1]
-        now = point_at(self.points, last.after)
-        before = point_at(self.points, last.before)
-        return now is not None and (before is None or before.tree != now.tree)
 
     def _limit(self, limit: str) -> str:
         """Return the limit that holds, where no record of fuel has moved it."""
@@ -136,7 +138,12 @@ class RuleMix:
             )
         classes = share_classes(self.limits)
         held = next(one for one in classes if one.holds(self.share))
-        return f"The share is {class_words(held)}, so the limit is {limit}."
+        return f"With a share {_of(class_words(held))} the limit is {limit}."
+
+
+def _of(words: str) -> str:
+    """Return the words of a class as they follow a share: "of at most 30 %"."""
+    return f"of {words}" if words.startswith("at ") else words
 
 
 def limit_words(tree: Tree) -> str:
@@ -176,6 +183,7 @@ def mix_of(
             since=since,
             since_hours=since_hours,
             on=asked.on,
+            hours_now=facts.axis_now,
             declared=declared,
         ),
     )
@@ -187,17 +195,24 @@ def _since(
     if rule.provision.kind == Provision.Kind.INTERVAL:
         return _since_overhaul(facts)
     if rule.action is None:
-        return None, UNKNOWN
+        return None, facts.axis_new
     point = due_point(rule.action, facts, asked, past)
-    since, hours = since_last_done(point, past)
+    since, hours = since_last_done(point, past, facts)
     if since is None and asked.part is not None and asked.part.fitted != "new":
-        since = asked.part.fitted
+        return asked.part.fitted, _hours_when_fitted(asked.part, facts)
     return since, hours
+
+
+def _hours_when_fitted(part: PartFacts, facts: EngineFacts) -> Hours | Unknown:
+    now, run = facts.axis_now, part.hours.fitted
+    if isinstance(now, Unknown) or isinstance(run, Unknown):
+        return UNKNOWN
+    return Hours(now - run)
 
 
 def _since_overhaul(facts: EngineFacts) -> Since:
     if isinstance(facts.overhauls, Unknown):
         return NOWHERE
     if not facts.overhauls:
-        return None, UNKNOWN
+        return None, facts.axis_new
     return facts.overhauls[-1].on, facts.overhauls[-1].hours

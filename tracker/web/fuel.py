@@ -91,22 +91,27 @@ def _lead(one: Hanging, word: str) -> str:
     share = one.mix.share
     if not one.classes:
         return f"{title}: {word}."
-    if isinstance(share, Unknown):
+    if isinstance(share, Unknown) and one.mix.tells:
         return (
             f"{title}: {word}. The leaded share is not known, so the shortest limit "
             "counts."
         )
     due = " ".join(point_words(one.due, word)).strip() if word in WORDS else word
-    return f"{title}: {due}. {_limit(one, percent_words(share))}"
+    return f"{title}: {due}.{_limit(one)}"
 
 
-def _limit(one: Hanging, share: str) -> str:
+def _limit(one: Hanging) -> str:
+    """Return what the share holds, empty where nothing hangs on it now."""
+    share = one.mix.share
+    if isinstance(share, Unknown) or not one.mix.tells:
+        return ""
     held = next(of_class for of_class in one.classes if of_class.holds)
     declared = ", as declared," if one.mix.mix.source == "declared" else ""
     since = one.holds_since
     until_now = "" if since is None else f", since {wording.long_day(since)}"
+    leaded = percent_words(share)
     return (
-        f"With {share} of leaded fuel{declared} the limit is {held.limit}{until_now}."
+        f" With {leaded} of leaded fuel{declared} the limit is {held.limit}{until_now}."
     )
 
 

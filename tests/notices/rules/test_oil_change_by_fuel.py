@@ -161,7 +161,42 @@ def test_a_declared_habit_stands_in_and_is_marked() -> None:
             "40 % of the fuel is leaded, as declared: no fuel is recorded since."
         )
         assert found["ahead"] == []
-    assert asked(share_of(1, 9), declared="2/5")["source"] == "records"
+    assert asked(share_of(2, 18), declared="2/5")["source"] == "records"
+
+
+def test_too_little_on_record_is_not_the_fuel_of_that_time() -> None:
+    """Fewer than 2 litres for each of 1,213.6 hours run: common practice, no source."""
+    given: dict[str, Any] = {
+        "done": [{"on": "2022-04-01", "hours": 1498.0}],
+        "engine": {"hours": {"new": 2711.6}},
+        "next": {"kind": "leaded"},
+    }
+    for kind in ("leaded", "unleaded"):
+        found = asked([fuel("2026-04-10", 1, kind)], declared="0.38", **given)
+        assert (found["share"], found["source"]) == (0.38, "declared")
+        assert found["sentence"] == (
+            "1\u00a0L on record for 1\u00a0213.6\u00a0h run: too little to be the fuel "
+            "of that time. 38 % of the fuel is leaded, as declared."
+        )
+        assert found["due"]["hours"] == 1548
+        assert (found["crossings"], found["ahead"]) == ([], [])
+        assert (found["litres"], found["records"]) == (1, 1)
+    unsaid = asked([fuel("2026-04-10", 1, "unleaded")], **given)
+    assert (unsaid["share"], unsaid["source"]) == (None, "unknown")
+    assert unsaid["due"]["missing"] == ["share of leaded fuel"]
+    enough = asked([fuel("2026-04-10", "2427.2", "unleaded")], **given)
+    assert (enough["share"], enough["source"]) == (0, "records")
+
+
+def test_without_an_action_the_hours_are_those_of_the_question() -> None:
+    question = {
+        "fuel": [fuel("2026-05-12", 1, "leaded", "US gal")],
+        "since": {"on": "2026-05-01", "hours": 100},
+        "on": "2026-05-12",
+    }
+    assert operating_from_json(question)["share"] == 1
+    assert operating_from_json({**question, "hours": 101.8})["share"] == 1
+    assert operating_from_json({**question, "hours": 101.9})["share"] is None
 
 
 def test_the_way_ahead_is_told_in_litres_and_hours() -> None:

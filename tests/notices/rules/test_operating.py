@@ -110,6 +110,41 @@ def test_a_habit_stands_in_only_where_nothing_is_recorded() -> None:
     assert Mix().share is UNKNOWN
 
 
+def test_too_little_fuel_for_the_hours_run_does_not_tell() -> None:
+    """2 litres an hour are the least: common practice, no source."""
+    asked: dict[str, Any] = {
+        "since": day(0),
+        "since_hours": Hours(50_000),
+        "on": day(9),
+        "hours_now": Hours(52_000),
+        "declared": Fraction(2, 5),
+    }
+    little = [taken(1, 20, 1), taken(2, Fraction(199, 10), 1)]
+    mix = mix_since(little, **asked)
+    assert (mix.share, mix.source) == (Fraction(2, 5), "declared")
+    assert (mix.count, mix.too_little_for) == (2, Hours(2_000))
+    assert crossings(little, [OVER_50], **asked) == ()
+    assert ahead(mix, [OVER_50], next_leaded=Fraction(1)) == ()
+    enough = [*little, taken(3, Fraction(1, 10), 1)]
+    assert mix_since(enough, **asked).share == 1
+    assert mix_since(little, **(asked | {"declared": UNKNOWN})).share is UNKNOWN
+    for unknown in ("since_hours", "hours_now"):
+        assert mix_since(little, **(asked | {unknown: UNKNOWN})).share == 1
+
+
+def test_a_record_crosses_nothing_while_there_is_too_little_for_its_hours() -> None:
+    asked: dict[str, Any] = {"since": day(0), "since_hours": Hours(0), "on": day(9)}
+    records = [taken(1, 1, 1, hours=4_000), taken(2, 100, 0, hours=4_100)]
+    declared = Fraction(3, 5)
+    (crossed,) = crossings(records, [OVER_50], declared=declared, **asked)
+    assert (crossed.index, crossed.before, crossed.after) == (
+        1,
+        declared,
+        Fraction(1, 101),
+    )
+    assert crossed.was_declared
+
+
 def test_a_record_without_a_place_leaves_the_share_unknown() -> None:
     done_at: dict[str, Any] = {"since": UNKNOWN, "since_hours": Hours(500)}
     placed = [taken(0, 10, 1, hours=499), taken(1, 10, 0, hours=500)]
@@ -313,6 +348,15 @@ def naive_share(
     return leaded / total if total else UNKNOWN
 
 
+def unplaced(records: list[Fuel], window: dict[str, Any]) -> bool:
+    """Whether one of them alone cannot be told to lie before or after."""
+    since, hours = window["since"], window["since_hours"]
+    return since is UNKNOWN and any(
+        one.on <= window["on"] and (hours is UNKNOWN or one.hours is UNKNOWN)
+        for one in records
+    )
+
+
 @given(st.lists(FUELS, max_size=6), SINCE, SINCE_HOURS, st.integers(0, 6).map(day))
 def test_the_share_agrees_with_adding_up(
     records: list[Fuel],
@@ -323,6 +367,38 @@ def test_the_share_agrees_with_adding_up(
     mix = mix_since(records, since=since, since_hours=since_hours, on=on)
     assert mix.share == naive_share(records, since, since_hours, on)
     assert (mix.source == "records") is (mix.share is not UNKNOWN)
+
+
+@given(
+    st.lists(FUELS, max_size=6),
+    SINCE,
+    SINCE_HOURS,
+    st.sampled_from([UNKNOWN, *map(Hours, (90, 100, 600, 1_095, 1_100, 9_000))]),
+    st.one_of(st.just(UNKNOWN), SHARES),
+)
+def test_the_habit_stands_in_where_adding_up_finds_too_little(
+    records: list[Fuel],
+    since: date | Unknown | None,
+    since_hours: Hours | Unknown,
+    hours_now: Hours | Unknown,
+    declared: Fraction | Unknown,
+) -> None:
+    """Two litres for each hour run, counted from what one would add up on paper."""
+    window: dict[str, Any] = {"since": since, "since_hours": since_hours, "on": day(6)}
+    plain = mix_since(records, **window)
+    asked = window | {"hours_now": hours_now, "declared": declared}
+    mix = mix_since(records, **asked)
+    run = None
+    if since_hours is not UNKNOWN and hours_now is not UNKNOWN:
+        run = Fraction(hours_now - since_hours, 100)
+    if plain.count and (run is None or plain.litres >= 2 * run):
+        assert mix == plain
+        return
+    assert mix.share == (UNKNOWN if unplaced(records, window) else declared)
+    assert (mix.too_little_for is not None) is bool(plain.count)
+    assert mix.litres == plain.litres
+    assert crossings(records, [OVER_30, OVER_50], **asked) == ()
+    assert ahead(mix, [OVER_30, OVER_50], next_leaded=Fraction(1)) == ()
 
 
 @given(

@@ -147,7 +147,7 @@ def test_a_blend_counts_by_its_share(changed, add, row) -> None:
 
 def test_fuel_from_before_the_oil_change_no_longer_counts(changed, add, row) -> None:
     add(changed, CHANGED - timedelta(1), 500)
-    add(changed, CHANGED + timedelta(1), 10, kind="unleaded")
+    add(changed, CHANGED + timedelta(1), 60, kind="unleaded")
     assert limit_of(row()) == 10_000
 
 
@@ -158,7 +158,7 @@ def test_fuel_of_that_day_counts_unless_hours_show_that_it_was_before(
     changed, add, row, hours, limit
 ) -> None:
     add(changed, CHANGED, 100, hours=hours)
-    add(changed, CHANGED + timedelta(1), 20, kind="unleaded")
+    add(changed, CHANGED + timedelta(1), 60, kind="unleaded")
     assert limit_of(row()) == limit
 
 
@@ -184,7 +184,7 @@ def test_a_declared_habit_stands_in_and_is_marked_as_declared(
     assert limit_of(row()) == 5_000
     assert row().reasons[-2:] == [
         "40 % of the fuel is leaded, as declared: no fuel is recorded since.",
-        "The share is over 30 % and at most 50 %, so the limit is 50\u00a0h.",
+        "With a share over 30 % and at most 50 % the limit is 50\u00a0h.",
     ]
     add(changed, CHANGED + timedelta(9), 80, kind="unleaded")
     assert limit_of(row()) == 10_000
@@ -193,6 +193,53 @@ def test_a_declared_habit_stands_in_and_is_marked_as_declared(
         "With the fuel of 10 June 2026 the leaded share fell from 40 % as declared to "
         "0 %, at most 30 %, so the limit is 100\u00a0h instead of 50\u00a0h.",
     ]
+
+
+def test_fuel_too_little_for_the_hours_run_does_not_tell(
+    changed, declare, add, row
+) -> None:
+    """39 L in 20 h are fewer than 2 an hour, which no such engine burns."""
+    declare(changed, "2/5")
+    add(changed, CHANGED + timedelta(9), 39, kind="unleaded")
+    assert limit_of(row()) == 5_000
+    assert row().reasons[-2:] == [
+        "39\u00a0L on record for 20.0\u00a0h run: too little to be the fuel of that "
+        "time. 40 % of the fuel is leaded, as declared.",
+        "With a share over 30 % and at most 50 % the limit is 50\u00a0h.",
+    ]
+    add(changed, CHANGED + timedelta(10), 1, kind="unleaded")
+    assert limit_of(row()) == 10_000
+
+
+def test_without_a_habit_too_little_fuel_leaves_the_share_unknown(
+    changed, add, row
+) -> None:
+    add(changed, CHANGED + timedelta(9), 1, kind="unleaded")
+    found = row()
+    assert (found.word, limit_of(found)) == ("undetermined", 2_500)
+    assert found.reasons[-2] == (
+        "1\u00a0L on record for 20.0\u00a0h run: too little to be the fuel of that "
+        "time. The leaded share of the fuel is not known."
+    )
+
+
+def test_of_a_part_the_hours_count_since_it_was_fitted(
+    make_provision, make_engine, technician: Viewer, declare, add, row, now
+) -> None:
+    soon, late = ({"days": days, "after": "effective"} for days in (100, 400))
+    cases = [{"when": {"leaded_share": {"over": 0.3}}, "then": soon}, {"else": late}]
+    make_provision(role="spark plug", rule__action={"initial": {"cases": cases}})
+    engine = make_engine()
+    declare(engine, "1")
+    PartRoleFactory(engine_type=engine.engine_type, role="spark plug", count=1)
+    plug = PartEntry(role="spark plug", never_overhauled=True)
+    fitted = date(2026, 5, 1)
+    fit = Fit(engine_hours=50_000)
+    changes.add_part(technician, engine, plug, fit, true_from=fitted, at=now)
+    add(engine, fitted, 39, kind="unleaded")
+    assert row().due_on == date(2026, 1, 10) + timedelta(100)
+    add(engine, fitted, 1, kind="unleaded")
+    assert row().due_on == date(2026, 1, 10) + timedelta(400)
 
 
 def test_without_records_and_habit_the_shortest_counts_and_the_gap_is_named(
@@ -211,13 +258,59 @@ def test_without_records_and_habit_the_shortest_counts_and_the_gap_is_named(
 
 
 def test_fuel_without_a_place_before_or_after_leaves_the_share_unknown(
-    oil_change, make_engine, declare, add, row
+    make_provision, make_engine, declare, add, row
 ) -> None:
     """Nobody has said when the oil was changed: the habit must not hide that."""
+    make_provision(
+        kind="scheduled",
+        rule__condition={"leaded_share": {"over": 0.25}},
+        rule__action=OIL_CHANGE,
+    )
     engine = make_engine(reviewed=False)
     declare(engine, "0")
     add(engine, CHANGED, 80)
     assert "The leaded share of the fuel is not known." in row().reasons
+
+
+COLD = {"not": {"oil_temperature": {"from": 87, "to": 110}}}
+
+
+def test_a_limit_that_is_the_same_for_every_share_is_not_laid_to_the_share(
+    oil_change, make_engine, declare, add, row
+) -> None:
+    """The first change is due 25 h after the effective date, whatever the fuel is."""
+    engine = make_engine()
+    declare(engine, "0.1")
+    assert row().due_hours == 50_500
+    assert not any("share" in one or "leaded" in one for one in row().reasons)
+    assert row().due.point.grounds == ()
+    add(engine, date(2026, 6, 1), 1_100)
+    assert not any("leaded" in one for one in row().reasons)
+
+
+def test_a_limit_that_another_cause_has_is_not_laid_to_the_share(
+    make_provision, make_engine, technician: Viewer, add, row, now
+) -> None:
+    """Oil below its band makes it 50 h up to 50 % of leaded fuel."""
+    cold = {"when": COLD, "then": {"hours": 50, "after": "last done"}}
+    later = {"else": {"hours": 100, "after": "last done"}}
+    repeat = {"cases": [over(0.5, 25), over(0.3, 50), cold, later]}
+    provision = make_provision(
+        kind="scheduled", rule__action={**OIL_CHANGE, "repeat": repeat}
+    )
+    engine = make_engine()
+    facts = OperationFacts(uses=("private",), oil_low="60", oil_high="90")
+    changes.change_operation(
+        technician, engine, facts, true_from=date(2026, 1, 11), at=now
+    )
+    done = entry(CHANGED, hours=50_000, provision=provision)
+    changes.record_work(technician, engine, done, at=now)
+    add(engine, CHANGED + timedelta(9), 60, kind="unleaded")
+    assert row().reasons[-1] == "With a share of at most 30 % the limit is 50\u00a0h."
+    add(engine, CHANGED + timedelta(10), 40)
+    assert row().reasons[-1] == (
+        "With a share over 30 % and at most 50 % the limit is 50\u00a0h."
+    )
 
 
 # -- what moves
@@ -326,7 +419,7 @@ def test_whether_a_rule_applies_follows_the_fuel_and_not_the_habit(
     engine = make_engine()
     declare(engine, "0")
     assert not Finding.objects.exists()
-    add(engine, date(2026, 6, 1), 50)
+    add(engine, date(2026, 6, 1), 1_100)
     found = Finding.objects.get()
     assert not found.undetermined
     assert found.reasons == [
@@ -365,8 +458,8 @@ def test_an_interval_goes_by_the_fuel_since_the_last_overhaul(
     )
     type(provision).objects.filter(pk=provision.pk).update(kind="overhaul interval")
     engine = make_engine()
-    add(engine, date(2026, 3, 1), 50)
-    add(engine, date(2026, 8, 1), 50, kind="unleaded")
+    add(engine, date(2026, 3, 1), 600)
+    add(engine, date(2026, 8, 1), 600, kind="unleaded")
     if overhauled:
         on = date(2026, 5, 1)
         changes.add_overhaul(
@@ -401,5 +494,6 @@ def test_adding_fuel_takes_as_many_queries_for_any_number_of_records(
             add(changed, CHANGED + timedelta(day), 20)
         return len(asked)
 
+    add(changed, CHANGED, 100)
     taken = [queries(day) for day in range(12)]
-    assert len(set(taken[1:])) == 1
+    assert len(set(taken)) == 1
