@@ -216,7 +216,7 @@ def _advice(
         return Advice(row=row, verdict=Verdict.NOT_SUITED, why=against[0])
     missing = _missing(row, ambient, fuel, held)
     if missing:
-        why = f"Not known: {', '.join(missing)}."
+        why = sentence(f"Not known: {', '.join(missing)}")
         return Advice(row=row, verdict=Verdict.UNDETERMINED, why=why, missing=missing)
     assert not isinstance(ambient, Unknown)
     notes = [*_own_note(row), *_standard_notes(row, ambient, unit)]

@@ -10,6 +10,7 @@ from typing import Final
 from uuid import UUID
 
 from notices.models import Provision
+from notices.rules.applicability.wording import sentence
 from notices.rules.evaluate import Outcome
 from notices.rules.facts import TemperatureRange, Unknown
 from notices.rules.fluids import Advice, Verdict, advise, fuels_of
@@ -46,6 +47,32 @@ class OilTable:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Oil:
+    """One grade and class, with what each table that names it says of it.
+
+    `said`: of each such table the row that goes furthest, since a table allows an oil
+    where one of its rows does.
+    """
+
+    said: tuple[tuple[OilTable, Advice], ...]
+
+    def __str__(self) -> str:
+        row = self.said[0][1].row
+        return f"{row.grade} {row.kind}"
+
+    @property
+    def suited(self) -> bool | None:
+        """Whether every table that names it calls it suited; None while that is open."""
+        answers = {advice.suited for _, advice in self.said}
+        return False if False in answers else None if None in answers else True
+
+    @property
+    def is_disputed(self) -> bool:
+        """Whether a table calls it suited which another does not call so."""
+        return self.suited is not True and any(one.suited for _, one in self.said)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class EngineOils:
     """What the tables in force say for an engine. `others`: that are not about it.
 
@@ -64,13 +91,27 @@ class EngineOils:
     parts: tuple[PartNow, ...]
 
     @property
-    def suited(self) -> tuple[Advice, ...]:
-        """The rows that suit, of all tables."""
-        return tuple(one for one in self._rows if one.suited)
+    def suited(self) -> tuple[Oil, ...]:
+        """What every table calls suited that names it."""
+        return tuple(oil for oil in self._oils if oil.suited)
+
+    @property
+    def disputed(self) -> tuple[Oil, ...]:
+        return tuple(oil for oil in self._oils if oil.is_disputed)
 
     @property
     def undetermined(self) -> tuple[Advice, ...]:
         return tuple(one for one in self._rows if one.suited is None)
+
+    @property
+    def _oils(self) -> tuple[Oil, ...]:
+        """Each grade and class that a table names, as the tables name them."""
+        found: dict[object, dict[int, tuple[OilTable, Advice]]] = defaultdict(dict)
+        for place, table in enumerate(self.tables):
+            for one in table.advice:
+                grade = one.row.viscosity or one.row.grade.casefold()
+                found[grade, one.row.kind].setdefault(place, (table, one))
+        return tuple(Oil(said=tuple(said.values())) for said in found.values())
 
     @property
     def _rows(self) -> Iterator[Advice]:
@@ -185,7 +226,7 @@ def _if_about(one: Advice, missing: tuple[str, ...]) -> Advice:
     return replace(
         one,
         verdict=Verdict.UNDETERMINED,
-        why=f"Not known: {', '.join(lacking)}.",
+        why=sentence(f"Not known: {', '.join(lacking)}"),
         missing=lacking,
     )
 

@@ -9,12 +9,12 @@ from django.utils.safestring import SafeString
 
 from notices.rules.applicability.wording import condition_sentence, percent_words
 from notices.rules.facts import TemperatureRange, Unknown
-from notices.rules.fluids import FUELS, Advice
+from notices.rules.fluids import FUELS, Advice, Verdict
 from notices.rules.fluids_wording import ambient_words
 from notices.rules.operating import Mix
 from notices.rules.operating_wording import mix_sentence
 from notices.rules.temperatures import Span, Unit, degrees_words, from_celsius
-from tracker.compliance.fluids import EngineOils, OilTable
+from tracker.compliance.fluids import EngineOils, Oil, OilTable
 from tracker.figures.temperatures import DEGREE, OilBar, Oils, draw_oils
 from tracker.figures.wording import NO_BREAK, listed
 
@@ -42,6 +42,14 @@ class TableShown:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class DisputedShown:
+    """An oil that one table calls suited and another does not, and why it does not."""
+
+    verdict: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class OilsShown:
     """`climate`, `fuel`: empty where not known. `rests_on`: what the fuel rests on."""
 
@@ -49,6 +57,7 @@ class OilsShown:
     fuel: str
     rests_on: str
     suited: str
+    disputed: tuple[DisputedShown, ...]
     tables: tuple[TableShown, ...]
 
 
@@ -59,7 +68,8 @@ def oils_shown(oils: EngineOils, *, figure: int = 1) -> OilsShown:
         climate=_climate_words(oils.climate, unit),
         fuel=_fuel_in_use(oils.fuel),
         rests_on=_rests_on(oils.mix),
-        suited=listed(list(dict.fromkeys(map(_named, oils.suited)))),
+        suited=listed(list(map(str, oils.suited))),
+        disputed=tuple(_disputed(oil, oils) for oil in oils.disputed),
         tables=tuple(
             _table(table, oils, unit, place)
             for place, table in enumerate(oils.tables, figure)
@@ -99,8 +109,25 @@ def _rests_on(mix: Mix) -> str:
     return mix_sentence(mix)
 
 
-def _named(one: Advice) -> str:
-    return f"{one.row.grade} {one.row.kind}"
+def _disputed(oil: Oil, oils: EngineOils) -> DisputedShown:
+    for_it: list[str] = []
+    against: list[str] = []
+    for table, one in oil.said:
+        number = _number(table, oils)
+        if one.suited:
+            for_it.append(f"suited by {number}")
+        else:
+            against.append(f"{one.verdict.value} by {number}. {_unbroken(one.why)}")
+    verdict = Verdict.UNDETERMINED if oil.suited is None else Verdict.NOT_SUITED
+    said = ", ".join([*for_it, " ".join(against)])
+    return DisputedShown(verdict=verdict.value, words=f"{oil}: {said}")
+
+
+def _number(table: OilTable, oils: EngineOils) -> str:
+    """The number of its document, with its title where that has several tables."""
+    number = table.rule.publication.number
+    several = [one.rule.publication.number for one in oils.tables].count(number) > 1
+    return f"{number} ({table.rule.provision.title})" if several else number
 
 
 def _unbroken(text: str) -> str:

@@ -96,7 +96,10 @@ def test_rows_are_judged_by_climate_and_declared_habit(
         ("15W-50", "suited"),
         ("20W-50", "not suited"),
     ]
-    assert [one.row.id for one in oils.suited] == ["10W-40", "15W-50"]
+    assert list(map(str, oils.suited)) == [
+        "10W-40 semi-synthetic",
+        "15W-50 semi-synthetic",
+    ]
     assert oils.gaps == ()
 
 
@@ -130,9 +133,46 @@ def test_a_climate_in_fahrenheit_is_compared_exactly_and_said_in_its_unit(
     )
     oils = oils_of(technician, make_engine(operation=operation).public_id, today)
     assert told(oils) == [("15W-50", "suited"), ("20W-50", "suited")]
-    assert {one.why for one in oils.suited} == {
+    assert {one.why for table in oils.tables for one in table.advice} == {
         "Covers the season from 32 °F to 122 °F and the fuel in use."
     }
+
+
+def split(oils: EngineOils) -> tuple[list[str], list[str]]:
+    return list(map(str, oils.suited)), list(map(str, oils.disputed))
+
+
+def test_an_oil_suits_only_where_every_table_that_names_it_says_so(
+    table, make_engine, technician: Viewer, today: date
+) -> None:
+    cold = row("10W-40", ambient={"from": -30, "to": 20})
+    table(UNLEADED_ONLY, ANY_FUEL, row("30"), number="SL-1")
+    table(cold, row("15W-50"), row("30", **{"class": "mineral"}), number="SL-2")
+    engine = make_engine(operation=run(leaded_share="0"))
+    suited, disputed = split(oils_of(technician, engine.public_id, today))
+    assert suited == ["15W-50 semi-synthetic", "30 semi-synthetic", "30 mineral"]
+    assert disputed == ["10W-40 semi-synthetic"]
+
+
+def test_a_table_allows_an_oil_where_one_of_its_rows_does(
+    table, make_engine, technician: Viewer, today: date
+) -> None:
+    leaded = row("leaded", grade="10W-40", fuel=["leaded"])
+    table(leaded, UNLEADED_ONLY)
+    engine = make_engine(operation=run(leaded_share="0"))
+    oils = oils_of(technician, engine.public_id, today)
+    assert split(oils) == (["10W-40 semi-synthetic"], [])
+
+
+def test_a_table_that_may_count_leaves_open_what_another_calls_suited(
+    table, make_engine, technician: Viewer, today: date
+) -> None:
+    table(ANY_FUEL, number="SL-1")
+    table(ANY_FUEL, number="SL-2", rule__condition={"ask": "Is the sump deep?"})
+    engine = make_engine(operation=run(leaded_share="0"))
+    oils = oils_of(technician, engine.public_id, today)
+    assert split(oils) == ([], ["15W-50 semi-synthetic"])
+    assert [oil.suited for oil in oils.disputed] == [None]
 
 
 def test_what_is_not_known_is_named_once_with_what_it_would_decide(

@@ -57,6 +57,34 @@ def test_each_oil_stands_with_its_verdict_its_reason_and_its_range(
     assert "What is missing" not in said
 
 
+def test_tables_that_do_not_agree_on_an_oil_are_named_with_the_reason(
+    page, make_engine, table: Callable[..., Provision]
+) -> None:
+    cold = row("10W-40", ambient={"from": -30, "to": 20})
+    table(row("10W-40"), row("15W-50"), number="SL-1")
+    table(cold, number="SL-2")
+    said = words_of(page.get(at(make_engine(operation=run(leaded_share="0")))))
+    assert "Suited for the coming season: 15W-50 semi-synthetic." in said
+    assert (
+        "The tables do not agree on 1 oil, and what one of them does not call suited "
+        "is not to be taken for it. 10W-40 semi-synthetic: suited by SL-1, not suited "
+        "by SL-2. Too thin at 33 °C: the table gives it up to 20 °C."
+    ) in said
+
+
+def test_where_no_oil_is_suited_by_every_table_the_page_says_so(
+    page, make_engine, table: Callable[..., Provision]
+) -> None:
+    table(row("10W-40"), number="SL-1")
+    table(row("10W-40"), number="SL-2", rule__condition={"ask": "Is the sump deep?"})
+    said = words_of(page.get(at(make_engine(operation=run(leaded_share="0")))))
+    assert "No oil is called suited by every table that names it." in said
+    assert (
+        "10W-40 semi-synthetic: suited by SL-1, undetermined by SL-2. Not known: the "
+        "answer to the question: Is the sump deep?"
+    ) in said
+
+
 def test_the_document_and_its_revision_are_linked_and_the_figure_is_drawn(
     page, make_engine, table: Callable[..., Provision]
 ) -> None:
