@@ -364,9 +364,7 @@ def due_to_json(answer: Due) -> dict[str, Json]:
         if forecast is None
         else [_day(forecast.earliest), _day(forecast.latest)],
         "estimated": answer.estimated,
-        "earliest_hours": _hours(answer.point.earliest_hours)
-        if answer.estimated
-        else None,
+        "earliest_hours": _earliest(answer),
         "candidates": [_candidate(tree) for tree in answer.candidates],
         "missing": list(answer.missing),
         "may_be_overdue": answer.may_be_overdue,
@@ -375,6 +373,14 @@ def due_to_json(answer: Due) -> dict[str, Json]:
         else answer.if_it_applies.value,
         "sentence": answer.sentence,
     }
+
+
+def _earliest(answer: Due) -> Json:
+    """Return the earliest that the hours may be, None where they are exact."""
+    earliest = answer.point.earliest_hours
+    if answer.hours is None or (earliest == answer.hours and not answer.estimated):
+        return None
+    return _hours(earliest)
 
 
 def _candidate(tree: Tree) -> dict[str, Json]:

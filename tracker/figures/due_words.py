@@ -80,10 +80,8 @@ def _hours_words(due: Due, hours: int) -> str:
 
 
 def _earliest(due: Due) -> str:
-    """Return the earliest that estimated hours may be, empty where they are not."""
+    """Return the earliest that the hours may be by an estimate, empty without one."""
     earliest = due.point.earliest_hours
-    if not due.estimated or due.hours is None or earliest is None:
-        return ""
-    if earliest >= due.hours:
+    if due.hours is None or earliest is None or earliest >= due.hours:
         return ""
     return f"(earliest {due_hours(earliest)})".replace(" ", NO_BREAK)

@@ -21,8 +21,10 @@ from notices.rules.times.points import (
     Tree,
     branches,
     events_named,
+    folded_earliest_hours,
     folded_hours,
     folded_on,
+    is_estimated,
     is_further_flight,
     leaves,
     missing_facts,
@@ -106,10 +108,8 @@ class DuePoint:
 
     @property
     def estimated(self) -> bool:
-        """A point is estimated from readings on both sides of a date."""
-        return self._open is not None and any(
-            leaf.estimated for leaf in leaves(self._open)
-        )
+        """Its hours are estimated from readings on both sides of a date."""
+        return self._open is not None and is_estimated(self._open)
 
     @property
     def candidates(self) -> tuple[Tree, ...]:
@@ -124,13 +124,12 @@ class DuePoint:
 
     @property
     def earliest_hours(self) -> Hours | None:
-        """Least hours of any leaf, estimates by their earliest bound, no tolerance.
+        """The hours with every estimate at its earliest, folded from the leaves.
 
-        Without a date or a further flight in the tree, nothing is coming due before
-        this less the lead.
+        No tolerance. Without a date or a further flight in the tree, nothing is coming
+        due before this less the lead.
         """
-        known = [h for leaf in self._leaves if (h := leaf.earliest_hours) is not None]
-        return min(known, default=None)
+        return None if self._open is None else folded_earliest_hours(self._open)
 
     @property
     def earliest_date(self) -> date | None:

@@ -139,6 +139,36 @@ def folded_hours(tree: Tree) -> Hours | None:
     return max(known) if tree.joined == "last_of" else min(known)
 
 
+def folded_earliest_hours(tree: Tree) -> Hours | None:
+    """Return the least hours of the whole, each estimate at the earliest it can be."""
+    if isinstance(tree, Leaf):
+        return tree.earliest_hours
+    known = [h for h in map(folded_earliest_hours, tree.members) if h is not None]
+    if not known:
+        return None
+    return max(known) if tree.joined == "last_of" else min(known)
+
+
+def is_estimated(tree: Tree) -> bool:
+    """Return whether the hours of the whole are those of an estimate."""
+    return _deciding(tree)[1]
+
+
+def _deciding(tree: Tree) -> tuple[Hours | None, bool]:
+    """Return the hours of the whole, and whether only an estimate has these hours."""
+    if isinstance(tree, Leaf):
+        return tree.hours, tree.estimated
+    known = [
+        (hours, estimated)
+        for hours, estimated in map(_deciding, tree.members)
+        if hours is not None
+    ]
+    if not known:
+        return None, any(leaf.estimated for leaf in leaves(tree))
+    hours = max(known)[0] if tree.joined == "last_of" else min(known)[0]
+    return hours, all(estimated for at, estimated in known if at == hours)
+
+
 def folded_on(tree: Tree) -> date | None:
     """Return the date of the whole, folded as `folded_hours` folds."""
     if isinstance(tree, Leaf):

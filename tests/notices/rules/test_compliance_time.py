@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from copy import deepcopy
 from dataclasses import replace
 from datetime import date, timedelta
@@ -33,7 +34,7 @@ from notices.rules.due_json import due_from_json
 from notices.rules.errors import RuleError
 from notices.rules.facts import UNKNOWN, Asked, EngineFacts, Hours, HoursKept
 from notices.rules.times.history import hours_on
-from notices.rules.times.points import PointKind, leaves
+from notices.rules.times.points import Branch, Leaf, PointKind, Tree, leaves
 from tests.oracle_times import is_overdue, next_hours, planned_month
 from tests.times import DAY, HOURS, QUESTIONS, days
 
@@ -614,6 +615,78 @@ def test_coming_due_is_judged_from_the_earliest_an_estimate_can_be() -> None:
     assert state(54_500) is State.COMING_DUE
     assert state(55_500) is State.COMING_DUE
     assert state(55_501) is State.OVERDUE
+
+
+@st.composite
+def trees_of_hours(draw: st.DrawFn) -> Tree:
+    """Trees of points in hours, no two of them alike; some known, some estimated."""
+    left = draw(st.permutations(range(1_000, 1_400, 40)))
+
+    def leaf() -> Leaf:
+        at = Hours(left.pop())
+        kind = draw(st.sampled_from(["exact", "estimated", "unknown"]))
+        if kind == "unknown":
+            return Leaf(kind=PointKind.UNKNOWN)
+        early = Hours(at - draw(st.integers(10, 500))) if kind == "estimated" else None
+        return Leaf(
+            kind=PointKind.POINT,
+            hours=at,
+            estimated=early is not None,
+            lowest_hours=early,
+        )
+
+    def tree(depth: int) -> Tree:
+        if depth == 0 or draw(st.booleans()):
+            return leaf()
+        joined = draw(st.sampled_from(["first_of", "last_of", "one_of"]))
+        members = tuple(tree(depth - 1) for _ in range(draw(st.integers(1, 3))))
+        return Branch(joined=joined, members=members)
+
+    return tree(2)
+
+
+def _hours_if(tree: Tree, told: Callable[[Leaf], int]) -> int | None:
+    """Return the hours of a tree by hand, if each estimate were what is told of it."""
+    if isinstance(tree, Leaf):
+        return told(tree) if tree.estimated else tree.hours
+    known = [h for one in tree.members if (h := _hours_if(one, told)) is not None]
+    if not known:
+        return None
+    return sorted(known)[-1 if tree.joined == "last_of" else 0]
+
+
+@given(trees_of_hours())
+def test_the_earliest_is_that_of_the_limit_that_decides(tree: Tree) -> None:
+    """Of a last_of nothing is due before its last exact member, however early others."""
+    point = DuePoint(tree=tree)
+    assert point.earliest_hours == _hours_if(tree, lambda x: x.lowest_hours or 0)
+    now = _hours_if(tree, lambda x: x.hours or 0)
+    later = _hours_if(tree, lambda x: (x.hours or 0) + 1)
+    assert point.hours == now
+    assert point.estimated is (now != later)
+
+
+def test_a_last_of_whose_exact_member_decides_is_exact() -> None:
+    """600 h or, if that is later, 25 h after a day between two readings."""
+    grace = {"hours": 25, "after": "effective"}
+    time = {"last_of": [{"hours": 600, "after": "new"}, grace]}
+    action = parse_action({"initial": time})
+    history = History(
+        effective_on=date(2026, 1, 11), done=(), events=(), readings=READINGS
+    )
+    point = due_point(action, EngineFacts(), Asked(on=date(2026, 3, 1)), history)
+    assert (point.hours, point.earliest_hours, point.estimated) == (
+        60_000,
+        60_000,
+        False,
+    )
+    action = parse_action({"initial": {"first_of": time["last_of"]}})
+    point = due_point(action, EngineFacts(), Asked(on=date(2026, 3, 1)), history)
+    assert (point.hours, point.earliest_hours, point.estimated) == (
+        53_000,
+        52_500,
+        True,
+    )
 
 
 def test_what_may_be_past_since_the_reading_says_read_the_meter() -> None:
