@@ -5,6 +5,7 @@ what depends on them. What is wrong with the input is a RuleError with the path 
 each fault; what cannot be done as things stand is a LibraryRefused.
 """
 
+from notices.library.comparing import paired
 from notices.library.confirming import (
     cancel_revision,
     change_rule,
@@ -36,6 +37,7 @@ from notices.library.intervals import (
 )
 from notices.library.publications import add_publication, change_publication
 from notices.library.standing import current_revision, newer_drafts, standing
+from notices.library.starting import start_from
 from notices.library.warnings import warnings_of
 
 __all__ = [
@@ -62,8 +64,10 @@ __all__ = [
     "intervals_beside",
     "intervals_in",
     "newer_drafts",
+    "paired",
     "placed",
     "standing",
+    "start_from",
     "stated_in",
     "warnings_of",
 ]

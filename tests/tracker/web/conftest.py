@@ -34,3 +34,11 @@ def page(
 ) -> Client:
     """A client signed in as a technician, on the day of the tests."""
     return signed_in(technician)
+
+
+@pytest.fixture
+def inspector_page(
+    inspector: Viewer, signed_in: Callable[[Viewer], Client], clock_stands: None
+) -> Client:
+    """The same signed in as an inspector, who confirms what others enter."""
+    return signed_in(inspector)

@@ -58,13 +58,6 @@ def adding(publication: Publication) -> str:
     return reverse("web:publication-draft-add", args=[publication.public_id])
 
 
-@pytest.fixture
-def inspector_page(
-    inspector: Viewer, signed_in: Callable[[Viewer], Client], clock_stands: None
-) -> Client:
-    return signed_in(inspector)
-
-
 def changing(draft: Revision) -> str:
     return reverse("web:publication-draft-change", args=[draft.public_id])
 

@@ -45,7 +45,7 @@ class DraftForm(RuleForm, EditForm):
 
     The rows are counted by hidden fields called "provision" and "reference", so that
     one can be added or taken out while the others keep what was typed. `kept`: the
-    draft as it is stored now, None to enter one.
+    draft as it is stored now, None to enter one; `start`: what it begins with then.
     """
 
     kinds = Provision.Kind.choices
@@ -77,21 +77,23 @@ class DraftForm(RuleForm, EditForm):
         *,
         roles: list[str],
         kept: RevisionInput | None = None,
+        start: RevisionInput | None = None,
         version: int = 0,
         rearranged: bool = False,
     ) -> None:
         """`rearranged`: show what was typed with a row more or less, unjudged."""
         self.sent, self.roles, self.kept = sent, roles, kept
+        self.filled = kept or start
         self.rearranged = rearranged
         self.corrects = False
-        initial = {"version": version, **_initial(kept, self.base_fields)}
+        initial = {"version": version, **_initial(self.filled, self.base_fields)}
         if rearranged and sent is not None:
             initial = {name: sent.get(name, "") for name in self.base_fields}
         super().__init__(None if rearranged else sent, initial=initial)
         self.read: RevisionInput | None = None
         self._row_faults: list[str] = []
-        provisions = len(kept.provisions) if kept else 1
-        references = len(kept.references) if kept else 0
+        provisions = len(self.filled.provisions) if self.filled else 1
+        references = len(self.filled.references) if self.filled else 0
         self.provisions = [
             self._provision(key) for key in self._keys("provision", provisions)
         ]
@@ -122,7 +124,7 @@ class DraftForm(RuleForm, EditForm):
         return keys
 
     def _provision(self, key: int) -> ProvisionForm:
-        stored = list(self.kept.provisions) if self.kept else []
+        stored = list(self.filled.provisions) if self.filled else []
         kept = stored[key] if key < len(stored) else None
         prefix = f"p{key}"
         initial = _initial(kept, ProvisionForm.base_fields)
@@ -145,7 +147,7 @@ class DraftForm(RuleForm, EditForm):
         return row
 
     def _reference(self, key: int) -> ReferenceForm:
-        stored = list(self.kept.references) if self.kept else []
+        stored = list(self.filled.references) if self.filled else []
         kept = stored[key] if key < len(stored) else None
         prefix = f"r{key}"
         initial = _initial(kept, ReferenceForm.base_fields)

@@ -10,7 +10,13 @@ from django.http import HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_http_methods
 
-from notices.library import beside_revision, intervals_beside, stated_in
+from notices.library import (
+    beside_revision,
+    current_revision,
+    intervals_beside,
+    start_from,
+    stated_in,
+)
 from notices.models import Publication, Reference, Revision
 from notices.rules.applicability.wording import condition_sentence
 from notices.rules.conditions import parse_condition
@@ -26,6 +32,7 @@ from tracker.web.forms.library import library_acts
 from tracker.web.forms.revisions import DraftForm, VersionForm
 from tracker.web.previews import Preview, preview_of
 from tracker.web.provisions import applicability_words
+from tracker.web.revision_changes import changes_of
 from tracker.web.rule_guide import rule_guide
 from tracker.web.views.form_pages import FormPage, answered, sent
 from tracker.web.views.publication_forms import publication_page, revision_page
@@ -40,6 +47,7 @@ REARRANGING = (
     "show_provision",
     "more_rows",
 )
+_NOTHING: Mapping[str, object] = {}
 LEAD = (
     "A draft makes no findings until it is confirmed. Check it as often as you like: "
     "nothing is kept by that."
@@ -49,8 +57,13 @@ LEAD = (
 @require_http_methods(FORM)
 def add_draft(request: ViewedRequest, publication: UUID) -> HttpResponse:
     seen = publication_seen(request, publication)
+    held = current_revision(seen, today_at(request.viewer.station))
+    starts = held is not None and request.GET.get("from") == str(held.public_id)
     form = DraftForm(
-        sent(request), roles=_roles(request), rearranged=_rearranges(request)
+        sent(request),
+        roles=_roles(request),
+        start=start_from(held) if held and starts else None,
+        rearranged=_rearranges(request),
     )
     page = FormPage(
         heading="Enter a revision",
@@ -68,7 +81,8 @@ def add_draft(request: ViewedRequest, publication: UUID) -> HttpResponse:
         with library_acts():
             return changes.add_draft(request.viewer, seen, form.read, at=at)
 
-    return _answered(request, page, form, seen, None, act)
+    shown = {"held": held, "starts": starts}
+    return _answered(request, page, form, seen, None, act, shown)
 
 
 @require_http_methods(FORM)
@@ -120,8 +134,10 @@ def _answered(
     publication: Publication,
     draft: Revision | None,
     act: Callable[[datetime], Revision],
+    beside: Mapping[str, object] = _NOTHING,
 ) -> HttpResponse:
-    shown: dict[str, object] = {"guide": rule_guide()}
+    """`beside`: what the page shows besides the form."""
+    shown: dict[str, object] = {"guide": rule_guide(), **beside}
     if form.rearranged or "check" not in request.POST:
         return answered(
             request, page, form, act, then=revision_page, shown=lambda: shown
@@ -213,8 +229,12 @@ def confirm(request: ViewedRequest, draft: UUID) -> HttpResponse:
             replaces=_replaced(seen.publication, _superseded(seen)),
             dated=bool(seen.issued_on or seen.effective_on),
         )
-        hands = (seen.entered_by, seen.changed_by)
-        return {"revision": seen, "preview": preview, "hands": hands}
+        return {
+            "revision": seen,
+            "preview": preview,
+            "changes": changes_of(seen, today),
+            "hands": (seen.entered_by, seen.changed_by),
+        }
 
     return answered(request, page, form, act, shown=shown)
 

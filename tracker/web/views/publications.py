@@ -35,6 +35,7 @@ from tracker.figures.states import most_urgent
 from tracker.figures.strip import draw_strip
 from tracker.web import lines
 from tracker.web.provisions import applicability_words, said_by
+from tracker.web.revision_changes import changes_of
 from tracker.web.strips import StripRevision, StripSerial, strips_of
 from tracker.web.views.paging import SIZE, CutPage, page_asked
 
@@ -196,9 +197,12 @@ def revision(request: ViewedRequest, revision: UUID) -> HttpResponse:
     viewer = request.viewer
     mine = revisions_visible_to(viewer).select_related("publication")
     seen = get_object_or_404(mine, public_id=revision)
-    words = dict(_revisions(viewer, seen.publication, today_at(viewer.station)))
+    on = today_at(viewer.station)
+    words = dict(_revisions(viewer, seen.publication, on))
     own = next(row for row in words if row == seen)
     shown = _of_revision(own, words)
+    if own.is_draft:
+        shown["changes"] = changes_of(own, on)
     return render(
         request,
         "web/publications/revision.html",
