@@ -14,13 +14,15 @@ from typing import Final
 from zoneinfo import ZoneInfo
 
 from notices.models import Kind, Provision
+from notices.rules.applicability.wording import sentence
+from notices.rules.intervals.wording import PAST_RECOMMENDED
 from tracker.compliance.summary import Line
 from tracker.figures.due_words import doubt_words, point_words, state_words
 from tracker.figures.states import BY_URGENCY
 from tracker.figures.wording import day, days, hours, used_hours
 from tracker.print.sheet import Group, Item, Mark
 
-OPEN: Final = BY_URGENCY[:5]
+OPEN: Final = (*BY_URGENCY[:5], PAST_RECOMMENDED)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,7 +106,8 @@ def _point(line: Line) -> tuple[str, str]:
 def _missing(line: Line) -> str:
     """What keeps it open: facts that are not known, or hours that are old."""
     if line.missing and line.is_undetermined:
-        return f"Missing: {'; '.join(line.missing)}. Treat as open."
+        said = sentence(f"Missing: {'; '.join(line.missing)}")
+        return f"{said} Treat as open."
     doubt = doubt_words(line.due) if line.state in OPEN else ""
     return f"{doubt}." if doubt else ""
 

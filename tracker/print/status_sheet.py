@@ -8,10 +8,11 @@ from datetime import date, datetime
 from typing import Final
 from zoneinfo import ZoneInfo
 
+from notices.rules.intervals.wording import PAST_RECOMMENDED
 from tracker.compliance.overhaul_words import answer_sentences, source_sentence
 from tracker.compliance.summary import NotApplicable, SearchStatus, StatusOfEngine
 from tracker.figures.states import BY_URGENCY
-from tracker.figures.wording import day, long_day, used_hours
+from tracker.figures.wording import day, due_hours, long_day, used_hours
 from tracker.print.items import Now, capital, grouped, item_of
 from tracker.print.sheet import Fact, Group, Mark, Reason, Section, Sheet
 from tracker.print.tables import (
@@ -23,6 +24,8 @@ from tracker.print.tables import (
 )
 
 NOT_KNOWN: Final = "not known"
+PRESSING: Final = BY_URGENCY[:2]
+"""Past a limit: an interval that is only recommended stands right after these."""
 SHORT_HEAD: Final = 16
 """So much of the chain's head names it on a loose sheet."""
 
@@ -79,9 +82,23 @@ def aircraft_words(status: StatusOfEngine) -> str:
 def counts_of(status: StatusOfEngine) -> tuple[Mark, ...]:
     """Return how many items stand in which state, the most urgent first."""
     words = Counter(line.state for line in (*status.lines, *status.undetermined))
-    return tuple(
-        Mark(word, f"{words[word]} {word}") for word in BY_URGENCY if words[word]
-    )
+    said = [Mark(word, f"{words[word]} {word}") for word in BY_URGENCY if words[word]]
+    pressing = [mark for mark in said if mark.state in PRESSING]
+    return (*pressing, *_past_recommended(status), *said[len(pressing) :])
+
+
+def _past_recommended(status: StatusOfEngine) -> tuple[Mark, ...]:
+    """Say of the interval as a whole since when the engine is past it."""
+    found = status.overhaul
+    if found is None or found.word != PAST_RECOMMENDED:
+        return ()
+    due, since = found.due.due, []
+    if due.hours is not None and (due.remaining_hours or 0) < 0:
+        since.append(due_hours(due.hours))
+    if due.on is not None and (due.remaining_days or 0) < 0:
+        since.append(day(due.on))
+    said = f"past the recommended overhaul interval since {' and '.join(since)}"
+    return (Mark(PAST_RECOMMENDED, said),)
 
 
 def _closed_counts(status: StatusOfEngine) -> tuple[Mark, ...]:

@@ -386,7 +386,15 @@ def test_past_a_recommended_interval_a_status_lists_nothing_as_overdue(
 ) -> None:
     interval(BASE)
     made = sheet(evaluated("private"))
-    assert {item.mark.state for item in made.items()} == {"nothing due"}
+    assert [mark.said for mark in made.counts] == [
+        "past the recommended overhaul interval since 500.0\u00a0h"
+    ]
+    [item] = made.items()
+    assert item.mark.said == "past the recommended interval"
+    assert (item.next_hours, item.next_other) == (
+        "500.0\u00a0h",
+        "or\u00a01\u00a0Mar\u00a02032",
+    )
     found = section(made, "overhaul")
     assert "20.0\u00a0h past its recommended overhaul interval" in found.says[0]
     assert "recommendation, and nothing falls due" in found.says[2]

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from django.db.models import Max
 
 from notices.models import Revision
+from notices.rules.compliance_time import State
 from notices.rules.facts import Unknown
+from notices.rules.intervals.wording import PAST_RECOMMENDED
 from notices.rules.phrases import date_words
 from tracker.accounts.models import Station
 from tracker.compliance.facts import EngineFile, PartFile, engine_files
@@ -19,6 +21,8 @@ from tracker.compliance.findings import CompiledRule, assessments, rules_in_forc
 from tracker.compliance.findings.standings import rate_of
 from tracker.compliance.models import Closed, Record
 from tracker.compliance.overhauls import (
+    HOURS,
+    YEARS,
     IntervalLibrary,
     Overhaul,
     interval_library_among,
@@ -188,7 +192,12 @@ def _status(
     overhaul = library.intervals.overhaul_of(file, on=on)
     interval = None if overhaul is None else overhaul.found
     assessed = list(assessments(library.rules, file, on=on, interval=interval))
-    kept = [line_of(each, file, on=on, rate=rate) for each in assessed if each.is_kept]
+    past = _past_recommended(overhaul)
+    kept = [
+        _past_or(line_of(each, file, on=on, rate=rate), overhaul, each.rule in past)
+        for each in assessed
+        if each.is_kept
+    ]
     adopted = [line for line in kept if line.state != Closed.NOT_ADOPTED]
     reading = file.reading
     return StatusOfEngine(
@@ -224,6 +233,27 @@ def _status(
         current=len(library.taken_over),
         library_on=max(library.taken_over, default=None),
     )
+
+
+def _past_recommended(overhaul: Overhaul | None) -> tuple[CompiledRule, ...]:
+    """The provisions past which the engine is, where they are only recommended."""
+    if overhaul is None or overhaul.word != PAST_RECOMMENDED:
+        return ()
+    point = overhaul.found.point
+    ended = {HOURS: point.from_hours, YEARS: point.from_years}
+    by_id = overhaul.found.by_id
+    return tuple(by_id[name] for of in overhaul.ended if (name := ended[of]))
+
+
+def _past_or(line: Line, overhaul: Overhaul | None, is_past: bool) -> Line:
+    """Return the line, with where the interval ended if the engine is past it.
+
+    Nothing falls due by what is only recommended, but a reader is to see it passed.
+    """
+    if overhaul is None or not is_past or line.state != State.NOTHING_DUE.value:
+        return line
+    due = overhaul.due.due
+    return replace(line, state=overhaul.word, due=due, sentence=due.sentence)
 
 
 def _not_yet(file: EngineFile, on: date, known_at: datetime | None) -> str:
