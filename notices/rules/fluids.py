@@ -129,7 +129,7 @@ class Verdict(Enum):
     """What a row of oils is for one engine."""
 
     SUITED = "suited"
-    SUITED_WITH_NOTE = "suited with a note"
+    SUITED_WITH_NOTE = "suited, see note"
     UNDETERMINED = "undetermined"
     NOT_SUITED = "not suited"
 

@@ -23,7 +23,7 @@ SHAPES: Final = {
     "holds": '<path class="sh-s" d="M.9 3H7.1V13H.9ZM7.1 3H15.1V13H7.1M7.6 12.2L14.2 3.4M7.4 7.6L10.4 3.4M11.6 12.6L14.8 8.2"/>',
     "within reach": '<path class="sh-s" d="M.9 3H7.1V13H.9ZM9.3 3H11.3M13 3H15.1V5.1M15.1 7V9M15.1 10.9V13H13M11.3 13H9.3"/>',
     "suited": '<path class="sh-s" d="M4 .8V15.2M12 .8V15.2"/><path class="sh-f" d="M.6 5.4H15.4V10.6H.6Z"/>',
-    "suited with a note": '<path class="sh-s" d="M4 5.4V15.2M12 5.4V15.2"/><path class="sh-f" d="M.6 5.4H15.4V10.6H.6ZM7 .6H9V3.4H7Z"/>',
+    "suited, see note": '<path class="sh-s" d="M4 5.4V15.2M12 5.4V15.2"/><path class="sh-f" d="M.6 5.4H15.4V10.6H.6ZM7 .6H9V3.4H7Z"/>',
     "not suited": '<path class="sh-s" d="M4 .8V15.2M12 .8V15.2M.9 5.6H8.6V10.4H.9Z"/>',
     "does not hold": '<path class="sh-s" d="M.9 3H7.1V13H.9ZM9.9 5.2L15 10.8M15 5.2L9.9 10.8"/>',
 }

@@ -23,7 +23,7 @@ OUTCOMES: Final = (
     "within reach",
     "does not hold",
     "suited",
-    "suited with a note",
+    "suited, see note",
     "not suited",
 )
 RECORDED: Final = "recorded"
@@ -44,7 +44,7 @@ def word_of(state: object) -> str:
 
 def slug_of(state: object) -> str:
     """The state as it stands in a class name and in the id of its symbol."""
-    return word_of(state).replace(" ", "-")
+    return word_of(state).replace(",", "").replace(" ", "-")
 
 
 def most_urgent(states: list[str]) -> str:

@@ -20,12 +20,14 @@ DEGREE: Final = 10
 STEP: Final = 5 * DEGREE
 BAR: Final = 11
 TOP: Final = 22
+OVER_THE_BAR: Final = 40
+"""The height of a row whose name stands over its bar."""
 MIDDLING: Final = (-20 * DEGREE, 40 * DEGREE)
 NAMES: Final = {"narrow": 0, "mid": 112, "wide": 160}
 VERDICTS: Final = {"narrow": 0, "mid": 204, "wide": 306}
 _BARS: Final = {
     "suited": "cover",
-    "suited with a note": "cover",
+    "suited, see note": "cover",
     "undetermined": "cover-open",
     "not suited": "cover-old",
 }
@@ -115,7 +117,7 @@ def _drawn(oils: Oils, frame: Frame) -> SafeString:
     scale = _scale(oils, frame)
     pitch = _pitch(oils, frame)
     y = TOP + 8 + len(oils.bars) * pitch
-    parts = _climate(oils, scale, y)
+    parts = _climate(oils, scale, _open_stretches(len(oils.bars), frame, y))
     for place, bar in enumerate(oils.bars):
         parts += _row(bar, scale, frame, TOP + 8 + place * pitch)
     parts += axis.axis(scale, y)
@@ -135,7 +137,7 @@ def _drawn(oils: Oils, frame: Frame) -> SafeString:
 def _pitch(oils: Oils, frame: Frame) -> int:
     """The height of a row: name and bar, or verdict with its reason beside the bar."""
     if frame.keys:
-        return 40
+        return OVER_THE_BAR
     lines = max((len(_reason(bar, frame)) for bar in oils.bars), default=1)
     return 30 + 14 * lines
 
@@ -144,15 +146,26 @@ def _reason(bar: OilBar, frame: Frame) -> list[str]:
     return wrapped(bar.why, VERDICTS[frame.name], 2)
 
 
-def _climate(oils: Oils, scale: Scale, y: float) -> list[SafeString]:
+def _open_stretches(rows: int, frame: Frame, y: float) -> list[tuple[float, float]]:
+    """Where nothing is lettered between top and axis: beside the bars, or all the way."""
+    if not frame.keys:
+        return [(TOP - 4, y)]
+    bars = [TOP + 8 + place * OVER_THE_BAR + 10 for place in range(rows)]
+    return [(TOP - 4, TOP + 2), *((top, top + BAR + 9) for top in bars), (y - 6, y)]
+
+
+def _climate(
+    oils: Oils, scale: Scale, stretches: Sequence[tuple[float, float]]
+) -> list[SafeString]:
     """The season as a wash between two lines, lettered outwards: they never meet."""
     if oils.climate is None:
         return []
     low, high = oils.climate
-    parts = [svg.bar(scale.at(low), scale.span(low, high), TOP, y - TOP, "loupe")]
+    foot = stretches[-1][1]
+    parts = [svg.bar(scale.at(low), scale.span(low, high), TOP, foot - TOP, "loupe")]
     for end, anchor, dx in ((low, "end", -2), (high, "start", 2)):
         x, text = scale.at(end), _degrees(end, oils)
-        parts.append(svg.stroke(x, TOP - 4, y, "now"))
+        parts += [svg.stroke(x, *stretch, "now") for stretch in stretches]
         parts.append(svg.words(text, x, 12, "t-now", dx=dx, anchor=anchor))
     return parts
 
@@ -172,8 +185,8 @@ def _over_the_bar(
     most = scale.width - width_of(verdict) - 10
     name = fitted(f"{bar.name}, {bar.kind}", most, bold=True)
     return [
-        svg.words(name, "0", y + 6, "t-b halo"),
-        svg.words(verdict, "100%", y + 6, "t-2 halo", anchor="end"),
+        svg.words(name, "0", y + 6, "t-b"),
+        svg.words(verdict, "100%", y + 6, "t-2", anchor="end"),
     ]
 
 

@@ -60,7 +60,7 @@ def asked(
 def test_the_trade_picks_by_climate_and_fuel() -> None:
     """common practice, no source: see the table above."""
     assert asked(TABLE, -15, 30, leaded=0) == {
-        "10W-40 full": ("suited with a note", "Preferred with unleaded fuel."),
+        "10W-40 full": ("suited, see note", "Preferred with unleaded fuel."),
         "10W-40 semi": (
             "suited",
             "Covers the season from −15 °C to 30 °C and the fuel in use.",
@@ -142,7 +142,7 @@ def test_each_row_says_why(
         assert (verdict, why[:17]) == ("suited", "Covers the season")
     else:
         assert why.startswith(said)
-        assert verdict == ("suited with a note" if "J300" in said else "not suited")
+        assert verdict == ("suited, see note" if "J300" in said else "not suited")
 
 
 def test_what_is_not_known_is_named_and_only_where_it_decides() -> None:

@@ -36,7 +36,7 @@ def test_each_oil_stands_with_its_verdict_its_reason_and_its_range(
     engine = make_engine(operation=run(leaded_share="0"))
     response = page.get(at(engine))
     assert rows_of(response)[1:] == [
-        "suited with a note 10W-40 synthetic Preferred, always. "
+        "suited, see note 10W-40 synthetic Preferred, always. "
         "from −20 °C to 40 °C unleaded",
         "suited 15W-50 semi-synthetic Covers the season from −12 °C to 33 °C and the "
         "fuel in use. from −20 °C to 40 °C unleaded or leaded",

@@ -8,10 +8,11 @@ from hypothesis import strategies as st
 
 from tests.tracker.web.drawn import WIDTHS, drawings_of
 from tracker.figures.lettering import width_of, wrapped
+from tracker.figures.states import slug_of
 from tracker.figures.temperatures import OilBar, Oils, draw_oils
 
 TENTHS = st.integers(-600, 1400)
-VERDICTS = ("suited", "suited with a note", "undetermined", "not suited")
+VERDICTS = ("suited", "suited, see note", "undetermined", "not suited")
 
 
 @st.composite
@@ -115,7 +116,7 @@ def test_a_row_that_covers_the_season_is_drawn_over_it() -> None:
     ("verdict", "kind"),
     [
         ("suited", "cover"),
-        ("suited with a note", "cover"),
+        ("suited, see note", "cover"),
         ("undetermined", "cover-open"),
         ("not suited", "cover-old"),
     ],
@@ -125,8 +126,19 @@ def test_only_what_suits_is_solid_and_each_verdict_has_its_shape(
 ) -> None:
     figure = drawn(bar(verdict=verdict))
     assert figure.count(f'<rect class="{kind}"') == len(WIDTHS)
-    assert f'href="#s-{verdict.replace(" ", "-")}"' in figure
+    assert f'href="#s-{slug_of(verdict)}"' in figure
     assert figure.count(f">{verdict}</text>") == len(WIDTHS)
+
+
+@settings(max_examples=40, deadline=None)
+@given(oils())
+def test_no_name_runs_over_a_line_of_the_season(figure: Oils) -> None:
+    for drawing in drawings_of(draw_oils(figure)):
+        lines = [line for line in drawing.uprights if line.kind == "now"]
+        for text in drawing.texts:
+            for line in lines:
+                crossed = text.is_crossed_by(line.x, line.top, line.foot)
+                assert not crossed, (text, line)
 
 
 def test_an_open_end_carries_an_arrow_and_its_words() -> None:
