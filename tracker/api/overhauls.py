@@ -52,7 +52,7 @@ class ProvidedSerializer(serializers.Serializer[Provided]):
     hours = HoursField(source="said.hours", allow_null=True)
     years = serializers.IntegerField(source="said.years", allow_null=True)
     ends_hours = serializers.SerializerMethodField(
-        help_text="On the axis kept for the engine; of an extension, if it held."
+        help_text="Where its own limit falls, on the axis kept for the engine."
     )
     ends_on = serializers.DateField(source="ending.on", allow_null=True)
     reasons = serializers.ListField(

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
 from typing import Final
 
 from notices.rules.compliance_time import Due, State
-from notices.rules.facts import Hours, Unknown
-from notices.rules.overhaul import Holding, Offer, OverhaulPoint, Reach
+from notices.rules.facts import Unknown
+from notices.rules.overhaul import Holding, OverhaulPoint
 from notices.rules.phrases import (
     NO_BREAK,
     counted,
@@ -20,8 +19,11 @@ from notices.rules.phrases import (
 from notices.rules.times.limits import DateAnchor, HoursLimit, MonthsLimit
 from notices.rules.times.points import Leaf, leaves
 from tracker.compliance.intervals import provision_words
-from tracker.compliance.overhauls import Overhaul, Provided
+from tracker.compliance.longer_words import longer_sentence, titles
+from tracker.compliance.overhauls import HOURS, YEARS, Ending, Overhaul
 
+_BY: Final = {HOURS: "by hours", YEARS: "by date"}
+_USED: Final = {"private": "privately", "commercial": "commercially"}
 DEFER: Final = (
     "Whether an overhaul is required is for the authority that the aircraft is under to "
     "say, and for the maintenance programme that it approved; ask it where in doubt."
@@ -51,9 +53,25 @@ def interval_sentence(overhaul: Overhaul) -> str:
         )
     first = ", whichever comes first" if len(ends) > 1 else ""
     return (
-        f"The overhaul interval is {length}. It ends {listed(ends, 'or')}{first}."
-        f"{_doubt(overhaul)}"
+        f"The overhaul interval is {length}. It ends {listed(ends, 'or')}{first}"
+        f"{_or_earlier(overhaul)}.{_doubt(overhaul)}"
     )
+
+
+def _or_earlier(overhaul: Overhaul) -> str:
+    said = [
+        f"{_BY[end.of]}: {listed(end.facts, 'and')} not known"
+        for end in overhaul.ends_unknown
+    ]
+    return f", or earlier, {'; '.join(said)}" if said else ""
+
+
+def earlier_words(ending: Ending) -> str:
+    """Return by what an end may come earlier than is told: "or earlier, by hours"."""
+    if ending.hours is None and ending.on is None:
+        return ""
+    said = [_BY[end.of] for end in ending.lacking]
+    return f"or earlier, {' and '.join(said)}" if said else ""
 
 
 def _doubt(overhaul: Overhaul) -> str:
@@ -65,7 +83,7 @@ def _doubt(overhaul: Overhaul) -> str:
     ]
     if not unsure:
         return ""
-    return f" That counts {_titles(unsure)} as holding, which is not known."
+    return f" That counts {titles(unsure)} as holding, which is not known."
 
 
 def _past_sentence(overhaul: Overhaul, length: str) -> str:
@@ -75,8 +93,8 @@ def _past_sentence(overhaul: Overhaul, length: str) -> str:
         kind = "recommended overhaul interval"
     past, ended = listed(_past(due), "and"), listed(_past_ends(overhaul), "and")
     return (
-        f"This engine is {past} past its {kind} of {length}, which ended {ended}."
-        f"{_doubt(overhaul)}"
+        f"This engine is {past} past its {kind} of {length}, which ended {ended}"
+        f"{_or_earlier(overhaul)}.{_doubt(overhaul)}"
     )
 
 
@@ -179,15 +197,25 @@ def law_sentence(overhaul: Overhaul) -> str:
             "how it is operated; treat it as law until then."
         )
     uses = overhaul.file.facts.operation
+    if binding is True:
+        return f"It is law {_where_law(overhaul)}{_partly(point)}."
     where = (
         ""
         if isinstance(uses, Unknown)
         else f"in {listed(sorted(uses), 'and')} operation"
     )
-    if binding is True:
-        return f"It is law {where or 'in every operation'}{_partly(point)}."
     advice = "it is the maker's recommendation, and nothing falls due by it."
     return f"{where} {advice}".strip().capitalize()
+
+
+def _where_law(overhaul: Overhaul) -> str:
+    """In which of the engine's operations it is law, and what else it is used for."""
+    uses, law_in = overhaul.file.facts.operation, overhaul.law_in
+    if law_in is None or isinstance(uses, Unknown):
+        return "in every operation"
+    others = [_USED.get(use, f"in {use} operation") for use in sorted(uses - law_in)]
+    also = f" (this engine is also used {listed(others, 'and')})" if others else ""
+    return f"in {listed(sorted(law_in), 'and')} operation{also}"
 
 
 def _partly(point: OverhaulPoint) -> str:
@@ -197,114 +225,3 @@ def _partly(point: OverhaulPoint) -> str:
     if point.hours_bind is True and point.years_bind is True:
         return ""
     return ", in hours only" if point.hours_bind is True else ", in years only"
-
-
-def longer_sentence(overhaul: Overhaul) -> str:
-    """Return whether a longer interval applies, and if not, what would make it apply."""
-    offers = overhaul.offers
-    if not offers:
-        return "No document in force offers a longer interval."
-    said = []
-    sources = overhaul.found.sources
-    held = [one for one in _of(offers, Holding.HOLDS) if one.said.id in sources]
-    if held:
-        said.append(f"A longer interval holds already, by {_titles(held)}.")
-    reach = [one for one in _of(offers, Holding.WITHIN_REACH) if one.lengthens]
-    if reach:
-        said.append(_reach_sentence(reach, still=bool(said)))
-    return " ".join(said) or _no_longer(overhaul, offers)
-
-
-def _of(offers: Iterable[Provided], holding: Holding) -> list[Provided]:
-    return [one for one in offers if one.holding is holding]
-
-
-def _reach_sentence(reach: Sequence[Provided], *, still: bool) -> str:
-    """Name what is in reach with its cheapest way: of several the shortest and longest."""
-    nearest, *others = sorted(reach, key=lambda one: one.said.hours or 0)
-    more = "still longer" if still else "longer"
-    if not others:
-        way = f"{length_of(nearest)} {_way(nearest)}"
-        return f"A {more} interval is within reach: {way}.{_entry(nearest)}"
-    longest = others[-1]
-    joint = "and" if len(others) == 1 else "up to"
-    return (
-        f"{more.capitalize()} intervals are within reach: {length_of(nearest)} "
-        f"{_way(nearest)}, {joint} {length_of(longest)} {_way(longest)}."
-    )
-
-
-def _way(one: Provided) -> str:
-    assert isinstance(one.said, Offer)
-    return f"if you {reach_words(one.said.reach[0])}"
-
-
-def _no_longer(overhaul: Overhaul, offers: Sequence[Provided]) -> str:
-    idle = [*_of(offers, Holding.HOLDS), *_of(offers, Holding.WITHIN_REACH)]
-    shorter = [
-        provision_words(overhaul.found.by_id[name])
-        for name in overhaul.found.ends.restrictions
-        if any(name in one.ending.sources for one in idle)
-    ]
-    if shorter:
-        return f"No extension lengthens it while {listed(shorter, 'and')} holds."
-    unsure = _of(offers, Holding.UNDETERMINED)
-    if unsure:
-        facts = list(dict.fromkeys(fact for one in unsure for fact in one.said.missing))
-        return (
-            "Whether a longer interval applies cannot be said until this is known: "
-            f"{listed(facts, 'and')}."
-        )
-    if idle:
-        return f"No longer interval applies: {_titles(idle)} is not longer."
-    return f"No longer interval applies. {_against(offers)}".strip()
-
-
-def length_of(one: Provided) -> str:
-    """Return how long an interval is by one provision: "1 800 h or 12 years"."""
-    said = one.said
-    hours = [] if said.hours is None else [interval_words(said.hours)]
-    years = [] if said.years is None else [counted(said.years, "year")]
-    return listed([*hours, *years], "or")
-
-
-def _titles(several: Sequence[Provided]) -> str:
-    return listed([provision_words(one.rule) for one in several], "and")
-
-
-def reach_words(reach: Reach) -> str:
-    """Return a set of things to do: "embody SB-24-011 (14 man-hours)"."""
-    steps = listed([step.words for step in reach.steps], "and")
-    return f"{steps} ({man_hours_words(reach.man_hours)})"
-
-
-def _entry(one: Provided) -> str:
-    bounds = entry_words(one)
-    return f" That must be done {bounds}." if bounds else ""
-
-
-def entry_words(one: Provided) -> str:
-    """Return by when an extension must be entered, empty where it may be at any time."""
-    said = one.said
-    if not isinstance(said, Offer):
-        return ""
-    hours = [] if said.enter_hours is None else [due_hours_words(said.enter_hours)]
-    day = [] if said.enter_on is None else [date_words(said.enter_on)]
-    first = ", whichever comes first" if hours and day else ""
-    return f"by {listed([*hours, *day], 'or')}{first}" if hours or day else ""
-
-
-def _against(offers: Sequence[Provided]) -> str:
-    """Return what stands against extensions: of those that are about the type, if any."""
-    fixed = [
-        text for one in offers if isinstance(one.said, Offer) for text in one.said.fixed
-    ]
-    telling = [text for text in fixed if not text.startswith("Type designation")]
-    reasons = [reason for one in offers for reason in one.said.reasons]
-    return " ".join(dict.fromkeys(telling or fixed or reasons))
-
-
-def man_hours_words(hours: Hours | None) -> str:
-    if hours is None:
-        return "man-hours not known"
-    return f"{interval_words(hours)[:-2]} man-hours"

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime
-from typing import Any
+from typing import Any, Final
 from uuid import UUID
 
 from django.db.models import Q
@@ -13,10 +13,12 @@ from django.db.models import Q
 from notices.models import Provision
 from notices.rules.compliance_time import State
 from notices.rules.conditions import Complied, Embodied, leaves_of
-from notices.rules.designations import designation
-from notices.rules.facts import UNKNOWN, Hours
+from notices.rules.designations import designation, plain_text
+from notices.rules.facts import UNKNOWN, Hours, Unknown
 from notices.rules.intervals.falling import Fall
 from notices.rules.overhaul import Holding, Judged, Offer, OverhaulDue, overhaul_at
+from notices.rules.times.limits import HoursLimit
+from notices.rules.times.points import Leaf, PointKind, leaves
 from notices.rules.times.standing import Moment
 from tracker.accounts.models import Station
 from tracker.compliance.facts import EngineFile, engine_files
@@ -26,6 +28,7 @@ from tracker.compliance.intervals import (
     IntervalRules,
     interval_rules,
 )
+from tracker.compliance.intervals.ends import Gain
 from tracker.compliance.models import Declined
 from tracker.compliance.rules import CompiledRule, compiled
 from tracker.compliance.states import lead_of
@@ -46,28 +49,53 @@ class Work:
     man_hours: int | None
 
 
+@dataclass(frozen=True, slots=True)
+class Lacking:
+    """An end that is not known: `of`, hours or years, and the facts that would tell it."""
+
+    of: str
+    facts: tuple[str, ...]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ending:
-    """Where hours and years end, as the core counts; the provisions they come from."""
+    """Where hours and years end, as the core counts; the provisions they come from.
+
+    `lacking`: of each that ends where nobody knows, the facts that would tell it.
+    """
 
     hours: Hours | None = None
     on: date | None = None
+    lacking: tuple[Lacking, ...] = ()
     sources: frozenset[str] = frozenset()
+
+
+NO_ENDING: Final = Ending()
+HOURS: Final = "hours"
+YEARS: Final = "years"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Provided:
     """One provision as it stands to an engine.
 
-    `ending`: where the interval would end if it held beside those that do; of a base or
-    a restriction, where its own limits fall. `lengthens`: the interval is longer by it,
-    or would be; a restriction may stand against that.
+    `ending`: where its own limits fall. Of an extension: `with_it`, where the interval
+    would end if it held beside those that do; `gain`, whether hours and years would end
+    later by it, None where that is not known; `in_vain`, which of the two has ended
+    all the same.
     """
 
     rule: CompiledRule
     said: Judged | Offer
     ending: Ending
-    lengthens: bool = False
+    with_it: Ending = NO_ENDING
+    gain: Gain = (False, False)
+    in_vain: tuple[str, ...] = ()
+
+    @property
+    def lengthens(self) -> bool:
+        """Whether the interval is longer by it for certain, or would be."""
+        return True in self.gain
 
     @property
     def holding(self) -> Holding:
@@ -103,21 +131,21 @@ class Overhaul:
 
     @property
     def offers(self) -> tuple[Provided, ...]:
-        """The extensions, the best outcome first, the longest first among those."""
+        """The extensions, the best outcome first.
+
+        Among those that take work the one that takes the fewest man-hours stands first,
+        unknown last; among others the longest.
+        """
         order = list(Holding)
-        found = [
-            Provided(
-                rule=self.found.by_id[offer.id],
-                said=offer,
-                ending=self._ending(dict.fromkeys((*self.found.ends.held, offer.id))),
-                lengthens=self.found.ends.lengthens(offer.id),
-            )
-            for offer in self.found.point.offers
-        ]
+        found = [self._offered(offer) for offer in self.found.point.offers]
         return tuple(
             sorted(
                 found,
-                key=lambda one: (order.index(one.holding), -(one.said.hours or 0)),
+                key=lambda one: (
+                    order.index(one.holding),
+                    *_effort(one.said),
+                    -(one.said.hours or 0),
+                ),
             )
         )
 
@@ -129,7 +157,43 @@ class Overhaul:
     @property
     def now(self) -> Ending:
         """Where the interval ends."""
-        return self._ending(self.found.ends.held)
+        ending = self._ending(self.found.ends.held)
+        return replace(ending, lacking=self.ends_unknown)
+
+    @property
+    def ended(self) -> tuple[str, ...]:
+        """Which of hours and years have ended, whatever it is that is not known."""
+        return self._ended_with(())
+
+    @property
+    def ends_unknown(self) -> tuple[Lacking, ...]:
+        """The ends that nobody knows and that may come first."""
+        tree = self.found.point.point.tree
+        assert tree is not None
+        return _lacking(leaves(tree))
+
+    @property
+    def law_in(self) -> frozenset[str] | None:
+        """The operations of the engine in which its interval is law; None for every one."""
+        uses = self.file.facts.operation
+        named: set[str] = set()
+        for name in self._that_bind:
+            interval = self.found.by_id[name].interval
+            assert interval is not None
+            if interval.binding is True:
+                return None
+            named.update(map(plain_text, interval.binding))
+        known = frozenset() if isinstance(uses, Unknown) else uses
+        return frozenset(use for use in known if plain_text(use) in named)
+
+    @property
+    def _that_bind(self) -> Iterator[str]:
+        """The provisions that may make the interval law: an extension by its base."""
+        yield from self.found.sources
+        if any(offer.id in self.found.sources for offer in self.found.point.offers):
+            for one in self.found.point.bases:
+                if one.holding is not Holding.DOES_NOT_HOLD:
+                    yield one.id
 
     @property
     def declined(self) -> tuple[tuple[CompiledRule, Declined], ...]:
@@ -143,12 +207,39 @@ class Overhaul:
     def is_law(self, name: str) -> bool | None:
         """Whether a provision is law in the engine's operation, None where not known.
 
-        An extension of what is law there would be the law at its later point.
+        An extension of what is law there is the law at its later point, whether it is
+        the one that counts now or not.
         """
         binds = self.found.ends.binding_of(name)
         if True in binds:
             return True
         return None if UNKNOWN in binds else False
+
+    def _offered(self, offer: Offer) -> Provided:
+        ends = self.found.ends
+        held = dict.fromkeys((*ends.held, offer.id))
+        gain = ends.gain(offer.id)
+        if offer.id in ends.held:
+            decides = offer.id in self.found.sources or ends.lengthens(offer.id)
+            gain = ends.gained if decides else (False, False)
+        return Provided(
+            rule=self.found.by_id[offer.id],
+            said=offer,
+            ending=_ending(*self.found.falls[offer.id]),
+            with_it=self._ending(held),
+            gain=gain,
+            in_vain=self._ended_with((offer.id,)),
+        )
+
+    def _ended_with(self, names: tuple[str, ...]) -> tuple[str, ...]:
+        """Which of hours and years have ended, if these extensions held, too."""
+        hours = self.due.due.hours_now
+        moment = Moment(on=self.on, hours=UNKNOWN if hours is None else hours)
+        held = dict.fromkeys((*self.found.ends.held, *names))
+        past = self.found.ends.past(moment, held)
+        return tuple(
+            of for of, ended in zip((HOURS, YEARS), past, strict=True) if ended
+        )
 
     def _own(self, several: Iterable[Judged]) -> tuple[Provided, ...]:
         return tuple(
@@ -164,11 +255,30 @@ class Overhaul:
         return _ending(*self.found.ends.with_extensions(tuple(extensions)))
 
 
+def _effort(said: Judged | Offer) -> tuple[bool, int]:
+    """The man-hours of the cheapest way to an extension, unknown last."""
+    if not isinstance(said, Offer) or said.holding is Holding.HOLDS or not said.reach:
+        return (True, 0)
+    cheapest = said.reach[0].man_hours
+    return (cheapest is None, cheapest or 0)
+
+
+def _lacking(several: Iterable[Leaf]) -> tuple[Lacking, ...]:
+    facts: dict[str, dict[str, None]] = {}
+    for leaf in several:
+        if leaf.kind is PointKind.UNKNOWN and leaf.limit is not None:
+            of = HOURS if isinstance(leaf.limit, HoursLimit) else YEARS
+            facts.setdefault(of, {}).update(dict.fromkeys(leaf.missing))
+    return tuple(Lacking(of, tuple(missing)) for of, missing in facts.items())
+
+
 def _ending(hours: Fall | None, years: Fall | None) -> Ending:
+    both = [one for one in (hours, years) if one is not None]
     return Ending(
+        lacking=_lacking(one.leaf for one in both),
         hours=None if hours is None else hours.leaf.earliest_hours,
         on=None if years is None else years.leaf.on,
-        sources=frozenset(one.id for one in (hours, years) if one is not None),
+        sources=frozenset(one.id for one in both),
     )
 
 

@@ -7,8 +7,9 @@ from typing import Any
 
 from notices.rules.overhaul import Holding, Offer
 from tracker.compliance.facts import PartFile
+from tracker.compliance.longer_words import length_of, reach_words
 from tracker.compliance.models import Record
-from tracker.compliance.overhaul_words import length_of, reach_words
+from tracker.compliance.overhaul_words import earlier_words
 from tracker.compliance.overhauls import Overhaul, Provided
 from tracker.compliance.summary import Line, SearchStatus, StatusOfEngine
 from tracker.compliance.summary.lines import alternative, signatory
@@ -63,23 +64,27 @@ def _interval(one: Provided, overhaul: Overhaul) -> tuple[str, ...]:
     rule, ending = one.rule, one.ending
     ends = [] if ending.hours is None else [due_hours(ending.hours)]
     ends += [] if ending.on is None else [day(ending.on)]
+    earlier = earlier_words(ending)
+    told = f"{' or '.join(ends)}{f', {earlier}' if earlier else ''}"
     law = {True: "law", False: "recommended", None: "not known"}
     return (
         f"{rule.publication.number} rev. {rule.revision.label}",
         rule.provision.title,
         one.holding.value,
         length_of(one),
-        " or ".join(ends),
+        told,
         law[overhaul.is_law(one.said.id)],
-        "; ".join((*_ways(one), *one.said.missing)),
+        "; ".join((*_ways(one, overhaul), *one.said.missing)),
     )
 
 
-def _ways(one: Provided) -> tuple[str, ...]:
+def _ways(one: Provided, overhaul: Overhaul) -> tuple[str, ...]:
     said = one.said
     if not isinstance(said, Offer):
         return ()
-    return tuple(capital(reach_words(reach)) for reach in said.reach[:1])
+    return tuple(
+        capital(reach_words(reach, overhaul.works)) for reach in said.reach[:1]
+    )
 
 
 def parts_table(parts: Sequence[PartFile]) -> Table:

@@ -23,7 +23,7 @@ def hours_interval(overhaul: Overhaul) -> Interval | None:
     if leaf is None or leaf.from_hours is None or end is None:
         return None
     plain, longest = overhaul.plain.hours, _longest(overhaul)
-    would_end = None if longest is None else longest.ending.hours
+    would_end = None if longest is None else longest.with_it.hours
     return Interval(
         start=leaf.from_hours,
         end=end,
@@ -43,7 +43,7 @@ def dates_interval(overhaul: Overhaul) -> Interval | None:
     if leaf is None or leaf.from_on is None or end is None:
         return None
     plain, longest = overhaul.plain.on, _longest(overhaul)
-    would_end = None if longest is None else longest.ending.on
+    would_end = None if longest is None else longest.with_it.on
     return Interval(
         start=leaf.from_on.toordinal(),
         end=end.toordinal(),
@@ -97,7 +97,7 @@ def _longest(overhaul: Overhaul) -> Provided | None:
         for one in overhaul.offers
         if one.holding is Holding.WITHIN_REACH and one.lengthens
     ]
-    return max(reach, key=lambda one: one.ending.hours or 0, default=None)
+    return max(reach, key=lambda one: one.with_it.hours or 0, default=None)
 
 
 def _with(one: Provided) -> str:

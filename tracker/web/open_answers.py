@@ -13,7 +13,7 @@ from typing import Final
 
 from django import forms
 
-from notices.rules.overhaul import Holding
+from tracker.compliance.longer_words import verdict_of
 from tracker.compliance.open_check import Fact, Found, Kind, Missing, Of, Wanted
 from tracker.compliance.overhauls import Overhaul
 from tracker.compliance.states import WORDS
@@ -28,7 +28,6 @@ MOST_ASKED: Final = 100
 APPLIES: Final = "applies"
 _NOT_SAID: Final = {"whether and when it was done", "when it was last done"}
 UNDETERMINED: Final = "undetermined"
-NOT_HELD: Final = INTERVAL_WORDS[Holding.DOES_NOT_HOLD]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,21 +89,8 @@ class Verdict:
 
 def verdict_on(overhaul: Overhaul | None) -> Verdict:
     """Return whether a longer interval applies to the engine."""
-    if overhaul is None or not overhaul.offers:
-        return Verdict(NOT_HELD, "No longer interval is offered for this engine")
-    lengthening = {one.holding for one in overhaul.offers if one.lengthens}
-    if Holding.HOLDS in lengthening:
-        return _verdict(Holding.HOLDS, "Yes, a longer interval applies")
-    if Holding.WITHIN_REACH in lengthening:
-        words = "Not yet, but a longer interval is within reach"
-        return _verdict(Holding.WITHIN_REACH, words)
-    if any(one.holding is Holding.UNDETERMINED for one in overhaul.offers):
-        return _verdict(Holding.UNDETERMINED, "That cannot be said yet")
-    return Verdict(NOT_HELD, "No, a longer interval does not apply")
-
-
-def _verdict(holding: Holding, words: str) -> Verdict:
-    return Verdict(INTERVAL_WORDS[holding], words)
+    found = verdict_of(overhaul)
+    return Verdict(INTERVAL_WORDS[found.holding], found.words)
 
 
 class Page:

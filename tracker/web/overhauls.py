@@ -10,15 +10,23 @@ from typing import Final
 
 from django.urls import reverse
 
+from notices.rules.applicability.wording import percent_words
 from notices.rules.designations import designation
 from notices.rules.overhaul import Holding, Judged, Offer, Step
+from notices.rules.phrases import NO_BREAK, listed
 from tracker.compliance.intervals import provision_words
-from tracker.compliance.overhaul_words import (
-    answer_sentences,
+from tracker.compliance.longer_words import (
     entry_words,
     length_of,
-    length_words,
+    lifted_words,
     man_hours_words,
+    step_words,
+    vain_words,
+)
+from tracker.compliance.overhaul_words import (
+    answer_sentences,
+    earlier_words,
+    length_words,
 )
 from tracker.compliance.overhauls import Overhaul, Provided, Work
 from tracker.compliance.overview import Gap
@@ -63,7 +71,8 @@ class ProvisionShown:
 
     `against`: what nobody can change; `reasons`: the other sentences. `entry`: by when
     an extension must be entered. `is_law`: in this operation, None where not known.
-    `decides`: what of the interval now comes from it, empty for nothing.
+    `decides`: what of the interval now comes from it, empty for nothing. `earlier`: by
+    what it may end earlier than is told. `lifted`: what would end a restriction.
     """
 
     provided: Provided
@@ -80,6 +89,8 @@ class ProvisionShown:
     is_law: bool | None
     decides: str
     note: str
+    earlier: str
+    lifted: str
 
 
 def shape_of(overhaul: Overhaul) -> str:
@@ -124,6 +135,8 @@ def _shown(one: Provided, overhaul: Overhaul) -> ProvisionShown:
         is_law=overhaul.is_law(said.id),
         decides=_decides(said.id, overhaul),
         note=_note(one, overhaul),
+        earlier=earlier_words(one.ending),
+        lifted=lifted_words(one) if one in overhaul.restrictions else "",
     )
 
 
@@ -151,19 +164,32 @@ def _decides(name: str, overhaul: Overhaul) -> str:
 
 
 def _note(one: Provided, overhaul: Overhaul) -> str:
-    """Why a provision that holds, or could, makes no difference to the interval."""
-    if one.said.id in overhaul.found.sources or not isinstance(one.said, Offer):
+    """Why a provision that holds, or could, makes no difference, or only some."""
+    if not isinstance(one.said, Offer) or one.holding is Holding.DOES_NOT_HOLD:
         return ""
-    if one.holding is Holding.DOES_NOT_HOLD or one.lengthens:
-        return ""
+    if one.lengthens:
+        return f"It {vain_words(one, overhaul)}" if one.in_vain else ""
     shorter = [
-        provision_words(overhaul.found.by_id[name])
-        for name in sorted(one.ending.sources)
-        if name in overhaul.found.ends.restrictions
+        f"{provision_words(other.rule)} {_holds_words(other)}"
+        for other in overhaul.restrictions
+        if other.said.id in one.with_it.sources
     ]
-    if shorter:
-        return f"It lengthens nothing while {shorter[0]} holds or may hold."
-    return "Another provision is longer than this one."
+    if shorter and overhaul.found.ends.unrestricted(one.said.id):
+        return f"It lengthens nothing while {listed(shorter, 'and')}."
+    if None in one.gain or one.said.id in overhaul.found.sources:
+        return ""
+    longer = {offer.id for offer in overhaul.found.point.offers} & one.with_it.sources
+    others = [
+        provision_words(overhaul.found.by_id[name])
+        for name in sorted(longer or one.with_it.sources)
+    ]
+    verb = "is" if len(others) == 1 else "are"
+    return f"It does not decide: {listed(others, 'and')} {verb} as long, or longer."
+
+
+def _holds_words(restriction: Provided) -> str:
+    in_doubt = restriction.holding is Holding.UNDETERMINED
+    return "holds, or may hold" if in_doubt else "holds"
 
 
 def _ways(offer: Offer, overhaul: Overhaul) -> tuple[Way, ...]:
@@ -177,7 +203,8 @@ def _ways(offer: Offer, overhaul: Overhaul) -> tuple[Way, ...]:
 
 
 def _step(step: Step, overhaul: Overhaul) -> StepShown:
-    return StepShown(step.words, _remedy(step, overhaul.engine, overhaul.works))
+    works = overhaul.works
+    return StepShown(step_words(step, works), _remedy(step, overhaul.engine, works))
 
 
 def _remedy(step: Step, engine: Engine, works: Mapping[str, Work]) -> Remedy:
@@ -198,7 +225,8 @@ class Brief:
     """An engine's interval in few words. `end_hours`: on the engine's axis.
 
     `shape`: the state whose shape stands before them. `said`: interval, law, longer one.
-    `used`: as in "81 % of the hours, 46 % of the years".
+    `used`: as in "81 % of the hours, 46 % of the years". `earlier`: by what it may end
+    earlier than is told.
     """
 
     overhaul: Overhaul
@@ -207,6 +235,14 @@ class Brief:
     length: str
     end_hours: int | None
     used: str
+    earlier: str
+
+    @property
+    def by_days(self) -> bool:
+        """Whether days say more than hours: years have ended while hours are left."""
+        due = self.overhaul.due.due
+        hours, days = due.remaining_hours, due.remaining_days
+        return days is not None and (hours is None or days < 0 <= hours)
 
     @property
     def engine(self) -> Engine:
@@ -227,6 +263,7 @@ def brief_of(overhaul: Overhaul) -> Brief:
         length=length_words(overhaul),
         end_hours=None if due.hours is None else due.hours + overhaul.file.zero,
         used=_used_words(overhaul),
+        earlier=earlier_words(overhaul.now),
     )
 
 
@@ -239,8 +276,15 @@ def _used_words(found: Overhaul) -> str:
 
 
 def _percent(share: Fraction) -> str:
-    """A share in whole per cent, rounded up: never less used than it is."""
-    return f"{-(-share.numerator * 100 // share.denominator)}\u00a0%"
+    """A share in whole per cent, rounded up: never less used than it is.
+
+    Just under the whole with decimals, so that it is not used up before it is.
+    """
+    hundredths = -(-share.numerator * 100 // share.denominator)
+    words = f"{hundredths} %"
+    if share < 1 and hundredths == 100:
+        words = percent_words(share)
+    return words.replace(" ", NO_BREAK)
 
 
 def gaps_of(found: Overhaul) -> list[Gap]:

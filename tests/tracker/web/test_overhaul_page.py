@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 import pytest
@@ -40,7 +41,7 @@ def test_the_answer_stands_first_with_both_ends_and_what_would_lengthen_it(
     base = interval(LAW)
     interval(LONGER, when=MODIFIED, beside=base)
     make_provision(number="SB-24-011", embodies=["SB-24-011"], man_hours=1400)
-    make_provision(number="SB-25-014", man_hours=900)
+    make_provision(number="SB-25-014", man_hours=900, title="Qualify")
     said = told(page, evaluated("commercial"))
     first = (
         "The overhaul interval is 1 500 h or 12 years since new. It ends at 1 500.0 h "
@@ -50,8 +51,8 @@ def test_the_answer_stands_first_with_both_ends_and_what_would_lengthen_it(
     assert said.index(first) < said.index("Hours left")
     assert "It is law in commercial operation." in said
     assert (
-        "A longer interval is within reach: 1 800 h if you comply with SB-25-014 "
-        "(9 man-hours)."
+        "A longer interval is within reach: 1 800 h if you comply with SB-25-014, "
+        "“Qualify” (9 man-hours)."
     ) in said
 
 
@@ -61,13 +62,13 @@ def test_every_way_is_listed_cheapest_first_and_leads_to_its_form(
     base = interval(LAW)
     interval(LONGER, when=MODIFIED, beside=base)
     embodying = make_provision(
-        number="SB-24-011", embodies=["SB-24-011"], man_hours=1400
+        number="SB-25-013", embodies=["SB-24-011"], man_hours=1400, title="Feed"
     )
-    make_provision(number="SB-25-014", man_hours=900)
+    make_provision(number="SB-25-014", man_hours=900, title="Qualify")
     engine = evaluated("commercial")
     [row] = offers(page, engine)
-    assert row.index("comply with SB-25-014 9 man-hours") < row.index(
-        "embody SB-24-011 14 man-hours"
+    assert row.index("comply with SB-25-014, “Qualify” 9 man-hours") < row.index(
+        "embody SB-24-011, “Feed” of SB-25-013 14 man-hours"
     )
     assert "Any one of these is enough." in row
     assert "1 800.0 h" in row
@@ -114,7 +115,9 @@ def test_what_nobody_can_change_is_said_to_be_so(page, interval, evaluated) -> N
     [row] = offers(page, engine)
     assert row.startswith("does not hold 1 800 h SI-18-001")
     assert "Nobody can change this: Serial number 4731 is not 90000 or above." in row
-    assert "No longer interval applies. Serial number 4731" in told(page, engine)
+    assert "no longer interval for this engine. Serial number 4731" in told(
+        page, engine
+    )
     assert "entered" not in row  # a bound that is not passed is not what is against it
 
 
@@ -401,3 +404,69 @@ def test_the_engine_page_asks_as_often_for_many_provisions(
     page.get(address)
     with django_assert_num_queries(32):
         page.get(address)
+
+
+# What has ended, what is nearly used up, and what is not known
+
+
+def test_used_is_never_rounded_up_to_the_whole(page, interval, evaluated) -> None:
+    interval({**LAW, "hours": 521})
+    said = told(page, evaluated("commercial"))
+    assert "99.8 % of the hours" in said
+    assert "100 % of the hours" not in said
+
+
+def test_hours_left_do_not_hide_that_the_years_have_ended(
+    page, interval, evaluated
+) -> None:
+    interval(LAW)
+    engine = evaluated("private", built=date(2010, 3, 1))
+    said = words_of(page.get(reverse("web:engine", args=[engine.public_id])))
+    assert "Overhaul interval ends in −1 729 d" in said
+    [row] = [r for r in rows_of(page.get(reverse("web:engine-list"))) if "–" in r]
+    assert "years ended 1 Mar 2022" in row
+
+
+def test_an_end_that_is_not_known_is_said_on_every_page(
+    page, viewer_as, signed_in, interval, evaluated
+) -> None:
+    interval(LAW)
+    engine = evaluated("private", built=None)
+    said = told(page, engine)
+    assert "1 500.0 h TSN, in 980.0 h, or earlier, by date: date of manufacture" in said
+    assert said.count("or earlier, by date") == 3  # sentence, facts, row
+    own = words_of(page.get(reverse("web:engine", args=[engine.public_id])))
+    assert "at 1 500.0 h, or earlier, by date" in own
+    status = words_of(page.get(reverse("web:engine-status", args=[engine.public_id])))
+    assert "or earlier, by date: date of manufacture not known." in status
+
+
+def test_each_row_ends_where_it_does_by_itself(
+    page, technician, interval, evaluated, today, now
+) -> None:
+    base = interval(LAW)
+    interval(LONGER, when={"embodied": "SB-1"}, beside=base)
+    longest = {**LONGER, "id": "longest", "hours": 2000}
+    interval(longest, when={"embodied": "SB-1"}, beside=base)
+    engine = evaluated("commercial")
+    changes.embody(technician, engine, "SB-1", true_from=today, source="log", at=now)
+    rows = offers(page, engine)
+    assert rows[0].startswith("holds 2 000 h")
+    assert rows[0].endswith("2 000.0 h")
+    assert "It does not decide: “2000 h” of SI-18-001 is as long, or longer." in rows[1]
+    assert rows[1].endswith("1 800.0 h")
+
+
+def test_under_a_restriction_neither_page_nor_list_says_that_a_longer_one_holds(
+    page, interval, evaluated
+) -> None:
+    base = interval(LAW)
+    short = {**LAW, "id": "short", "kind": "restriction", "hours": 1200}
+    interval(LONGER, when={"embodied": "SB-1"}, beside=base)
+    interval(short, when={"operation": ["commercial"]}, beside=base)
+    engine = evaluated("commercial")
+    said = told(page, engine)
+    assert "No extension lengthens it while “1200 h” of SI-18-001 holds." in said
+    assert "It no longer holds once kind of operation is not commercial." in said
+    assert "It lengthens nothing while “1200 h” of SI-18-001 holds." in said
+    assert Engine.objects.get().standing.longer_interval == "does not hold"

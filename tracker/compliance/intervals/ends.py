@@ -15,6 +15,7 @@ from notices.rules.facts import UNKNOWN, Unknown
 from notices.rules.intervals.falling import Fall
 from notices.rules.intervals.shortest import (
     Falls,
+    OneKind,
     Shortest,
     first_of,
     shortest,
@@ -28,6 +29,9 @@ OPERATION = "kind of operation"
 _NO_FALLS: Falls = (None, None)
 _NOTHING = Leaf(kind=PointKind.NOTHING_DUE)
 _COUNTS = (Holding.HOLDS, Holding.UNDETERMINED)
+
+Gain = tuple[bool | None, bool | None]
+"""Whether hours, and whether years, end later by something; None where not known."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,6 +60,13 @@ class Ends:
             one.id for one in self.point.restrictions if one.holding in _COUNTS
         )
 
+    @property
+    def certain(self) -> tuple[str, ...]:
+        """The restrictions that certainly hold."""
+        return tuple(
+            one.id for one in self.point.restrictions if one.holding is Holding.HOLDS
+        )
+
     def under(
         self, extensions: Iterable[str], restrictions: Iterable[str]
     ) -> Iterator[Shortest]:
@@ -74,16 +85,21 @@ class Ends:
         )
 
     def binding_of(self, name: str) -> set[bool | Unknown]:
-        """Whether the limits of a provision are law; of an extension, where they count."""
+        """Whether the limits of a provision are law.
+
+        Those of an extension are where its own document or the base makes them so: what
+        extends a law is the law at its later point, whether it counts now or not.
+        """
         own = {one.binds for one in self.falls[name] if one is not None}
-        counted = {
-            fall.binds
-            for one in self.under(dict.fromkeys((*self.held, name)), ())
-            for fall in (one.hours.chosen, one.years.chosen)
-            if fall is not None and fall.id == name
+        if not any(one.id == name for one in self.point.offers):
+            return own
+        extended = {
+            limit.binds
+            for base in self._bases()
+            for fall, limit in zip(self.falls[name], base, strict=True)
+            if fall is not None and limit is not None
         }
-        is_offer = any(one.id == name for one in self.point.offers)
-        return own | counted if is_offer else own
+        return own | extended
 
     def lengthens(self, name: str) -> bool:
         """Whether the interval ends later by an extension than without it."""
@@ -93,15 +109,101 @@ class Ends:
         )
         return any(map(_is_later, with_it, without))
 
+    @property
+    def gained(self) -> Gain:
+        """What the extensions that hold come to, all together."""
+        return self._gain(self.held, ())
+
+    def gain(self, name: str) -> Gain:
+        """What one more extension would come to, beside those that hold."""
+        return self._gain((*self.held, name), self.held)
+
+    def unrestricted(self, name: str) -> bool:
+        """Whether an extension would lengthen something if no restriction held."""
+        others = [one for one in self.held if one != name]
+        return True in self._compared([*others, name], others, ())
+
+    @property
+    def longer(self) -> Holding:
+        """Whether a longer interval applies: the best outcome of what lengthens it.
+
+        What would lengthen nothing counts as not holding, and what cannot be told from
+        that as undetermined. A restriction that is not known leaves open what it would
+        stand against.
+        """
+        found = [(Holding.HOLDS, gain_of(self.gained))]
+        found += [
+            (one.holding, gain_of(self.gain(one.id)))
+            for one in self.point.offers
+            if one.holding in (Holding.WITHIN_REACH, Holding.UNDETERMINED)
+        ]
+        outcomes = {
+            holding if gain else Holding.UNDETERMINED
+            for holding, gain in found
+            if gain is not False
+        }
+        order = (Holding.HOLDS, Holding.WITHIN_REACH, Holding.UNDETERMINED)
+        return next((one for one in order if one in outcomes), Holding.DOES_NOT_HOLD)
+
+    def _gain(self, longer: Sequence[str], shorter: Sequence[str]) -> Gain:
+        """Compare two sets of extensions, whatever becomes of undetermined restrictions.
+
+        Later where all restrictions count is later where fewer do; not later where only
+        the certain ones count is never later.
+        """
+        most = self._compared(longer, shorter, self.restrictions)
+        least = self._compared(longer, shorter, self.certain)
+        hours, years = (
+            True if under_all is True else False if under_few is False else None
+            for under_all, under_few in zip(most, least, strict=True)
+        )
+        return hours, years
+
+    def _compared(
+        self,
+        longer: Sequence[str],
+        shorter: Sequence[str],
+        restrictions: Iterable[str],
+    ) -> Gain:
+        names = tuple(restrictions)
+        pairs = zip(
+            self._bases(),
+            self.under(longer, names),
+            self.under(shorter, names),
+            strict=True,
+        )
+        hours, years = [], []
+        for base, one, other in pairs:
+            told = [
+                base != _NO_FALLS
+                and all(_is_told(self.falls[name][kind], base[kind]) for name in longer)
+                for kind in (0, 1)
+            ]
+            hours.append(_later(one.hours, other.hours) if told[0] else None)
+            years.append(_later(one.years, other.years) if told[1] else None)
+        return _agreed(hours), _agreed(years)
+
+    def past(self, moment: Moment, names: Iterable[str]) -> tuple[bool, bool]:
+        """Whether hours, and whether years, are past with just these extensions.
+
+        Whatever it is that is not known: a restriction counts only where it is certain.
+        """
+        several = list(self.under(tuple(names), self.certain))
+        hours, years = (
+            all(any(_is_past(fall, moment) for fall in one.counted) for one in kind)
+            for kind in (
+                [one.hours for one in several],
+                [one.years for one in several],
+            )
+        )
+        return hours, years
+
     def is_past(self, moment: Moment, *, by_law: bool) -> bool:
         """Whether the engine is past the interval whatever it is that is not known.
 
         `by_law`: past limits that are law in its operation.
         """
-        certain = [
-            one.id for one in self.point.restrictions if one.holding is Holding.HOLDS
-        ]
-        several = self.under(self.held, certain)
+        several = self.under(self.held, self.certain)
         trees = [
             one.law(in_doubt=False) if by_law else one.tree(_NOTHING) for one in several
         ]
@@ -124,6 +226,36 @@ class Ends:
             yield shortest_base([*certain, one])
         if not self.has_base:
             yield _NO_FALLS
+
+
+def gain_of(gain: Gain) -> bool | None:
+    """Whether something is gained at all, in hours or in years."""
+    if True in gain:
+        return True
+    return None if None in gain else False
+
+
+def _agreed(found: Sequence[bool | None]) -> bool | None:
+    """What all bases agree on that may be the one."""
+    return found[0] if len(set(found)) == 1 else None
+
+
+def _later(one: OneKind, other: OneKind) -> bool | None:
+    if one.chosen is None or other.chosen is None:
+        return False
+    if not _compare(one.chosen, other.chosen):
+        return None
+    is_later = _is_later(one.chosen, other.chosen)
+    return None if is_later and (one.open or other.open) else is_later
+
+
+def _is_past(fall: Fall, moment: Moment) -> bool:
+    return standing(fall.leaf, moment) is Standing.PAST
+
+
+def _is_told(fall: Fall | None, base: Fall | None) -> bool:
+    """Whether it can be told of an extension's limit whether it is the longer one."""
+    return fall is None or base is None or _compare(fall, base)
 
 
 def carried(ends: Ends, name: str) -> DuePoint | None:

@@ -202,9 +202,8 @@ class EngineInterval:
 
     @property
     def longer(self) -> str:
-        """How the engine stands to extensions: the best outcome, empty without any."""
-        found = {_LONGER[offer.holding] for offer in self.point.offers}
-        return next((word.value for word in LongerInterval if word in found), "")
+        """Whether a longer interval applies, empty where none is on offer."""
+        return _LONGER[self.ends.longer].value if self.point.offers else ""
 
     @property
     def ends(self) -> Ends:
