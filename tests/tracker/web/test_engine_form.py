@@ -283,6 +283,18 @@ def test_an_operation_that_no_rule_names_is_asked_about_once_more(
     assert Operation.objects.get().uses == ["comercial"]
 
 
+def test_what_held_till_something_later_is_not_said_to_hold_now(
+    page: Client, engine: Engine
+) -> None:
+    where = address("engine-operation", engine)
+    page.post(where, run(engine, "private"))
+    earlier = run(engine, "commercial") | {"true_from": "2020-01-01"}
+    shown = said(page.post(where, earlier, follow=True))
+    assert "It held till what is known of a later day, which holds now." in shown
+    assert "was private" not in shown
+    assert Operation.objects.get(current=True).uses == ["private"]
+
+
 def test_an_operation_of_a_new_engine_is_asked_about_as_well(
     page: Client, station: Station
 ) -> None:

@@ -88,7 +88,7 @@ def answered(
             raise Http404 from None
         else:
             if ahead is None:
-                messages.success(request, _said(page, form))
+                messages.success(request, _said(page, form, done))
                 return redirect(then(done) if then else page.back)
             status = 200
     context = {"page": page, "form": form, **_foreseen(ahead)}
@@ -102,8 +102,15 @@ def _foreseen(ahead: Ahead | None) -> dict[str, object]:
     return {"ahead": ahead, "causes": shown_causes(ahead.caused)}
 
 
-def _said(page: FormPage, form: ActForm) -> str:
-    """What is kept, and of a change what it was before."""
+def _said(page: FormPage, form: ActForm, done: object) -> str:
+    """What is kept, and of a change what it was before.
+
+    What was so from an earlier day on, till it became otherwise, is not so now.
+    """
+    if getattr(done, "current", True) is False:
+        return (
+            f"{page.said} It held till what is known of a later day, which holds now."
+        )
     if not form.corrects:
         return page.said
     changed = [f"{d.label}: {d.after}, was {d.before}" for d in differences(form)]
