@@ -190,7 +190,7 @@ ROUTES = (
     *form("web:engine-part-describe", Right.EDIT_FLEET, 6, "engine, part"),
     *form("web:engine-part-fitting", Right.EDIT_FLEET, 6, "engine, part"),
     *form("web:engine-part-overhaul", Right.EDIT_FLEET, 6, "engine, part"),
-    *form("web:engine-part-replace", Right.EDIT_FLEET, 6, "engine, part"),
+    *form("web:engine-part-replace", Right.EDIT_FLEET, 8, "engine, part"),
     *form("web:engine-part-remove", Right.EDIT_FLEET, 6, "engine, part"),
     *form("web:engine-modification-add", Right.EDIT_FLEET, 4, "engine"),
     *form("web:engine-attribute-add", Right.EDIT_FLEET, 12, "engine"),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from uuid import UUID
+
 
 class Refused(ValueError):  # noqa: N818  # said so in every sentence of the house
     """One entry that cannot be taken. `field`: the name of the entry, "" for all."""
@@ -17,3 +19,11 @@ class ChangedMeanwhile(Refused):
 
 class Doubtful(Refused):
     """It can be, but is so unlikely that a person must confirm it first."""
+
+
+class KnownPart(Refused):
+    """A part that is entered as new is entered already. `part`: its public id."""
+
+    def __init__(self, field: str, message: str, part: UUID) -> None:
+        super().__init__(field, message)
+        self.part = part

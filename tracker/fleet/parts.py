@@ -281,15 +281,20 @@ def move_part(
 
 def replace_part(
     part: Part,
-    entry: PartEntry,
+    entry: PartEntry | Part,
     fit: Fit,
     *,
     true_from: date,
     reason: str,
     at: datetime,
     by: User,
+    engine_hours_before: int | None = None,
 ) -> Part:
-    """Take a part off and fit another one in its place."""
+    """Take a part off and fit another one in its place.
+
+    `entry`: what is known of a new one; or a known part, from another engine or from
+    the shelf. `engine_hours_before`: those of the engine that a known part leaves.
+    """
     removal = remove_part(
         part,
         true_from=true_from,
@@ -298,8 +303,24 @@ def replace_part(
         at=at,
         by=by,
     )
-    placed = replace(fit, place=fit.place or removal.place)
-    return add_part(removal.engine, entry, placed, true_from=true_from, at=at, by=by)
+    engine = removal.engine
+    fit = replace(fit, place=fit.place or removal.place)
+    if isinstance(entry, PartEntry):
+        return add_part(engine, entry, fit, true_from=true_from, at=at, by=by)
+    before = _row_of(entry, true_from, at)
+    if before is None or before.removed:
+        fit_part(entry, engine, fit, true_from=true_from, at=at, by=by)
+        return entry
+    move_part(
+        entry,
+        engine,
+        fit,
+        true_from=true_from,
+        at=at,
+        by=by,
+        engine_hours_before=engine_hours_before,
+    )
+    return entry
 
 
 def _hours_after(part: Part, row: PartFitting, engine_hours: int | None) -> HoursAt:

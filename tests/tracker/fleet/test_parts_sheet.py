@@ -245,6 +245,7 @@ def test_what_is_exported_imports_as_unchanged(station, engine, by, xlsx) -> Non
         {
             **ROW,
             "role": "governor",
+            "part serial": "G-1",
             "fitted": "new",
             "hours since new": "0",
             "hours since overhaul": "",
@@ -257,6 +258,19 @@ def test_what_is_exported_imports_as_unchanged(station, engine, by, xlsx) -> Non
     assert [row.action for row in planned.rows] == [Action.UNCHANGED] * 3
 
 
+def test_a_part_of_another_engine_is_not_entered_again(station, engine, by) -> None:
+    EngineFactory(station=station, engine_type=engine.engine_type, serial="4002")
+    moved = {**ROW, "engine serial": "4002", "part serial": "a17"}
+    [fault] = plan(station, ROW, moved).faults
+    assert (fault.line, fault.reason) == (3, "Line 2 enters the same part.")
+    apply(station, by, ROW)
+    [fault] = plan(station, moved).faults
+    assert fault.column == "part serial"
+    assert fault.reason.startswith(
+        f"The fuel pump, P-8801, serial A-17 is fitted on {engine} now. Fit that part"
+    )
+
+
 @pytest.mark.parametrize("engines", [1, 20])
 def test_planning_takes_as_many_queries_for_any_sheet(
     station, engine, engines, by, django_assert_num_queries
@@ -266,10 +280,12 @@ def test_planning_takes_as_many_queries_for_any_sheet(
         EngineFactory(
             station=station, engine_type=engine.engine_type, serial=str(5000 + n)
         )
-        rows.append({**ROW, "engine serial": str(5000 + n)})
+        serials = {"engine serial": str(5000 + n), "part serial": f"B-{n}"}
+        rows.append({**ROW, **serials})
     apply(station, by, *rows)
-    # types, engines, roles; fittings, descriptions, overhauls, readings
-    with django_assert_num_queries(7):
+    # types, engines, roles; fittings, descriptions, overhauls, readings; parts with
+    # these serials, and where each is
+    with django_assert_num_queries(9):
         assert len(plan(station, *rows).unchanged) == engines + 1
 
 

@@ -10,11 +10,19 @@ from django.http import HttpResponse
 from django.test import Client
 from django.urls import reverse
 
+from notices.models import Provision
 from tests.factories.fleet import EngineFactory, PartRoleFactory
 from tests.tracker.web.reading import words
 from tracker.accounts.access import Viewer
 from tracker.compliance import changes
-from tracker.fleet.models import Engine, Overhaul, Part, PartDescription, PartFitting
+from tracker.fleet.models import (
+    Attribute,
+    Engine,
+    Overhaul,
+    Part,
+    PartDescription,
+    PartFitting,
+)
 from tracker.fleet.parts import Fit, PartEntry
 
 pytestmark = pytest.mark.django_db
@@ -245,3 +253,118 @@ def test_a_part_of_another_station_is_neither_found_nor_taken(
     sent = {"true_from": "2026-11-24"}
     assert client.post(address("take", foreign, pump), sent).status_code == 404
     assert PartFitting.objects.get(current=True).engine == engine
+
+
+def entered(part: str = "P-8801", serial: str = "a 17") -> dict[str, str]:
+    return {
+        "role": "fuel pump",
+        "number": part,
+        "serial": serial,
+        "reason": "worn",
+        "true_from": "2026-11-24",
+    }
+
+
+def way_of(answer: HttpResponse) -> str:
+    return str(answer.context["known_address"])
+
+
+def test_a_part_that_is_on_another_engine_is_moved_and_not_entered_twice(
+    page: Client,
+    engine: Engine,
+    pump: Part,
+    make_engine: Callable[..., Engine],
+    technician: Viewer,
+    now: datetime,
+) -> None:
+    other = make_engine()
+    changes.set_attribute(
+        technician, engine, "signal", "0-5 V", part=pump, true_from=FITTED, at=now
+    )
+    old = changes.add_part(
+        technician,
+        other,
+        PartEntry(role="fuel pump", number="P-8801", serial="B-2"),
+        Fit(place="front"),
+        true_from=FITTED,
+        at=now,
+    )
+    answer = page.post(address("replace", other, old), entered())
+    assert answer.status_code == 422
+    assert f"fuel pump, P-8801, serial A-17 is fitted on {engine} now." in said(answer)
+    assert Part.objects.count() == 2
+    form = page.get(way_of(answer))
+    assert "P-8801, serial B-2 is taken off." in said(form)
+    assert form.context["form"]["reason"].value() == "worn"
+    moved = page.post(way_of(answer), {"true_from": "2026-11-24", "reason": "worn"})
+    assert moved.status_code == 302, said(moved)
+    rows = {row.part: row for row in PartFitting.objects.filter(current=True)}
+    assert (rows[old].removed, rows[old].reason) == (True, "worn")
+    assert (rows[pump].engine, rows[pump].removed) == (other, False)
+    assert (rows[pump].place, rows[pump].part_hours_new) == ("front", 4_000)
+
+
+def test_a_part_on_the_shelf_is_offered(
+    page: Client, engine: Engine, pump: Part, technician: Viewer, now: datetime
+) -> None:
+    changes.remove_part(
+        technician, engine, pump, true_from=date(2026, 11, 20), reason="spare", at=now
+    )
+    sent = new_part(role="fuel pump", number="p8801", serial="A17")
+    answer = page.post(address("add", engine), sent)
+    assert "it was taken off" in said(answer)
+    assert page.get(way_of(answer)).status_code == 200
+    kept = page.post(way_of(answer), {"true_from": "2026-11-24"})
+    assert kept.status_code == 302
+    row = PartFitting.objects.get(current=True)
+    assert (row.part, row.removed) == (pump, False)
+    assert Part.objects.count() == 1
+
+
+def test_another_serial_or_none_is_another_part(
+    page: Client, engine: Engine, pump: Part
+) -> None:
+    for serial in ("A-18", ""):
+        fitted = PartFitting.objects.get(current=True, removed=False).part
+        sent = entered(serial=serial)
+        assert page.post(address("replace", engine, fitted), sent).status_code == 302
+    assert Part.objects.count() == 3
+
+
+def test_the_part_that_goes_off_is_no_part_of_another_station(
+    page: Client, engine: Engine, pump: Part, make_engine: Callable[..., Engine]
+) -> None:
+    other = make_engine()
+    for instead in (pump.public_id, "no id"):
+        where = f"{address('take', other, pump)}?instead={instead}"
+        assert page.get(where).status_code == 404
+
+
+def test_what_rules_ask_of_the_role_is_asked_of_the_new_part(
+    page: Client,
+    engine: Engine,
+    pump: Part,
+    make_provision: Callable[..., Provision],
+) -> None:
+    where = {"attribute": "signal", "in": ["compensated", "0-5 V"]}
+    make_provision(
+        number="SB-1", rule__condition={"part": {"role": "fuel pump", "where": where}}
+    )
+    form = page.get(address("replace", engine, pump))
+    assert "What rules ask of it Signal may be left out Asked for by SB-1." in said(
+        form
+    )
+    sent = entered(serial="B-3") | {"property-0": "another value"}
+    odd = sent | {"property-0-other": "0..5 V"}
+    asked = page.post(address("replace", engine, pump), odd)
+    assert 'No document in force names the value "0..5 V" for signal' in said(asked)
+    assert "To keep it, press “Replace the part” below." in said(asked)
+    assert Part.objects.count() == 1
+    good = sent | {"property-0": "0-5 V"}
+    first = page.post(address("replace", engine, pump), good)
+    if first.status_code == 200:
+        good |= {"foreseen": first.context["ahead"].digest}
+        first = page.post(address("replace", engine, pump), good)
+    assert first.status_code == 302
+    row = Attribute.objects.get()
+    assert (row.part.descriptions.get().serial, row.value) == ("B-3", "0-5 V")

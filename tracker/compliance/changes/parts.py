@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date, datetime
+from typing import Final
 
 from tracker.accounts.access import Right, Viewer
 from tracker.compliance.changes.acting import changing
-from tracker.fleet import parts
+from tracker.fleet import marks, parts
 from tracker.fleet.errors import Refused
+from tracker.fleet.known_parts import refuse_known
 from tracker.fleet.models import Engine, Part, PartDescription, PartFitting
 from tracker.fleet.parts import Fit, PartEntry
+
+_NONE: Final[Mapping[str, str]] = {}
 
 
 def add_part(
@@ -21,8 +26,12 @@ def add_part(
     true_from: date,
     at: datetime,
 ) -> Part:
-    """Enter a part that is fitted to the engine from a day on."""
+    """Enter a part that is fitted to the engine from a day on.
+
+    KnownPart where its number and serial are those of a part that is entered already.
+    """
     with changing(viewer, engine, Right.EDIT_FLEET, at=at) as locked:
+        refuse_known(locked, entry.number, entry.serial)
         return parts.add_part(
             locked, entry, fit, true_from=true_from, at=at, by=viewer.user
         )
@@ -104,16 +113,25 @@ def replace_part(
     viewer: Viewer,
     engine: Engine,
     part: Part,
-    entry: PartEntry,
+    entry: PartEntry | Part,
     fit: Fit,
     *,
     true_from: date,
     reason: str,
     at: datetime,
+    properties: Mapping[str, str] = _NONE,
+    engine_hours_before: int | None = None,
 ) -> Part:
-    """Take a part off and fit another one in its place."""
-    with changing(viewer, engine, Right.EDIT_FLEET, at=at) as locked:
-        return parts.replace_part(
+    """Take a part off and fit another one in its place.
+
+    `entry`: what is known of a new one, KnownPart if it is entered already; or a known
+    part, from another engine or from the shelf. `properties`: of the new part, by name.
+    """
+    leaves = [] if isinstance(entry, PartEntry) else _engines_that_carry(entry)
+    with changing(viewer, engine, Right.EDIT_FLEET, at=at, also=leaves) as locked:
+        if isinstance(entry, PartEntry):
+            refuse_known(locked, entry.number, entry.serial)
+        new = parts.replace_part(
             part_on(locked, part),
             entry,
             fit,
@@ -121,7 +139,13 @@ def replace_part(
             reason=reason,
             at=at,
             by=viewer.user,
+            engine_hours_before=engine_hours_before,
         )
+        for name, value in properties.items():
+            marks.set_attribute(
+                new, name, value, true_from=true_from, at=at, by=viewer.user
+            )
+        return new
 
 
 def move_part(
@@ -156,3 +180,8 @@ def part_on(engine: Engine, part: Part) -> Part:
     if not fitted.exists():
         raise Refused("part", f"This part is not fitted to {engine}.")
     return part
+
+
+def _engines_that_carry(part: Part) -> list[Engine]:
+    fitted = PartFitting.objects.filter(part=part, current=True, removed=False)
+    return [row.engine for row in fitted.select_related("engine")]

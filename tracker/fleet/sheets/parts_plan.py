@@ -17,6 +17,7 @@ from notices.rules.designations import designation, plain_text
 from tracker.accounts.models import Station
 from tracker.fleet.errors import Refused
 from tracker.fleet.fitted_parts import FittedPart, parts_fitted
+from tracker.fleet.known_parts import Key, key_of, known_parts, where_it_is
 from tracker.fleet.models import Engine, EngineType, PartFitting, PartRole, serial_key
 from tracker.fleet.parts import Fit, PartEntry, checked_part
 from tracker.fleet.sheets.parts import COLUMNS, NEW, row_of
@@ -83,6 +84,9 @@ class _Register:
             self.fitted[part.fitting.engine_id, part.description.role].append(part)
         self.coming: dict[tuple[int, str], list[tuple[str, int]]] = defaultdict(list)
         self.met: dict[int, int] = {}
+        self.entered: dict[Key, int] = {}
+        keys = (_known_by(row.values) for row in rows)
+        self.known = known_parts(station, filter(None, keys))
 
 
 def plan_parts(
@@ -119,6 +123,7 @@ def _planned(row: Entered, register: _Register) -> PlannedRow[PartWish]:
     differing = {change.column for change in changes}
     if met is None:
         _check_room(row, values, engine, register)
+        _check_known(row, values, engine, register)
     wish = _wish({**kept, **values}, engine, met, differing, register)
     return PlannedRow(
         line=row.line,
@@ -203,6 +208,31 @@ def _settled(values: Mapping[str, Any], kept: Mapping[str, Any]) -> dict[str, An
                 "the engine's page; if that is wrong, correct it there.",
             )
     return settled
+
+
+def _known_by(values: Mapping[str, Any]) -> Key | None:
+    return key_of(values.get("part number", ""), values.get("part serial", ""))
+
+
+def _check_known(
+    row: Entered, values: Mapping[str, Any], engine: Engine, register: _Register
+) -> None:
+    """Refuse a part as new that is entered already, on an engine or taken off one."""
+    key = _known_by(values)
+    if key is None:
+        return
+    if key in register.entered:
+        raise RowFault(
+            "part serial", f"Line {register.entered[key]} enters the same part."
+        )
+    register.entered[key] = row.line
+    known = register.known.get(key)
+    if known is not None:
+        raise RowFault(
+            "part serial",
+            f"{where_it_is(*known, engine)} Fit that part on the engine's page, so that "
+            "its hours and what is known of it follow it.",
+        )
 
 
 def _check_room(

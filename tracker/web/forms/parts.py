@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
-from typing import Any, ClassVar
+from typing import Any, ClassVar, Final
+from urllib.parse import urlencode
 
 from django import forms
+from django.urls import reverse
 
+from tracker.compliance.named_values import Named
+from tracker.fleet.errors import KnownPart, Refused
 from tracker.fleet.models import Engine, PartDescription, PartFitting
 from tracker.fleet.parts import Fit, PartEntry
 from tracker.web.forms.acts import ActForm, Groups
-from tracker.web.forms.fields import DayField, HoursField, SuggestedText
+from tracker.web.forms.fields import DayField, HoursField, OfferedField, SuggestedText
 
+ASKED: Final = "What rules ask of it"
 DATED, WITH_ENGINE, UNDATED = "dated", "with engine", "undated"
 HOW = [
     (DATED, "fitted on the date below"),
@@ -114,7 +119,12 @@ class FitFields(forms.Form):
 
 
 class NewPartForm(ActForm, FitFields, DescriptionFields):
-    """A part that is entered as fitted to an engine."""
+    """A part that is entered as fitted to an engine.
+
+    `known`: that it is entered here already, once it was refused for that.
+    """
+
+    known: KnownPart | None = None
 
     GROUPS: ClassVar[Groups] = (
         ("The part", tuple(DescriptionFields.base_fields)),
@@ -131,9 +141,27 @@ class NewPartForm(ActForm, FitFields, DescriptionFields):
         super().__init__(data, initial=initial)
         self.fields["role"].widget = SuggestedText(roles)
 
+    def refuse(self, refused: Refused) -> None:
+        if isinstance(refused, KnownPart):
+            self.known = refused
+        super().refuse(refused)
+
+    def known_address(self, engine: Engine, **instead: str) -> str:
+        """Where a known part is fitted in place of the one entered, "" without one."""
+        if self.known is None:
+            return ""
+        args = [engine.public_id, self.known.part]
+        carried = {name: self.data.get(name, "") for name in ("true_from", "place")}
+        sent = {name: text for name, text in (carried | instead).items() if text}
+        return f"{reverse('web:engine-part-take', args=args)}?{urlencode(sent)}"
+
 
 class ReplacementForm(NewPartForm):
-    """Another part in the place of one that is taken off, on a known day."""
+    """Another part in the place of one that is taken off, on a known day.
+
+    The properties that rules ask of its role are asked for, too: without them it is
+    undetermined whether like goes together with like.
+    """
 
     GROUPS: ClassVar[Groups] = (
         ("The old part", ("reason", "true_from")),
@@ -147,12 +175,39 @@ class ReplacementForm(NewPartForm):
     how = None  # type: ignore[assignment]  # Django's way to leave a field out
     reason = forms.CharField(label="Why the old part was taken off")
 
-    def __init__(self, data: Any, *, today: date, role: str) -> None:
+    def __init__(self, data: Any, *, today: date, role: str, named: Named) -> None:
         initial = {"true_from": today, "role": role}
         super().__init__(data, roles=[role], initial=initial)
+        self.of_role, self.named = role, named
+        self.asked = {f"property-{n}": p for n, p in enumerate(named.of(role))}
+        for name, asked in self.asked.items():
+            self.fields[name] = OfferedField(
+                asked.values,
+                required=False,
+                label=f"{asked.name[:1].upper()}{asked.name[1:]}",
+                help_text=f"Asked for by {', '.join(asked.documents)}.",
+            )
         self.fields["true_from"].required = True
         self.fields["true_from"].help_text = ""
         self.fields["true_from"].label = "Taken off, and the new one fitted, on"
+
+    @property
+    def grouped(self) -> list[tuple[str, list[forms.BoundField]]]:
+        asked = [self[name] for name in self.asked]
+        return [*super().grouped, *([(ASKED, asked)] if asked else [])]
+
+    def properties(self) -> dict[str, str]:
+        """What was said of the new part, by the name of the property."""
+        said = {one.name: self.cleaned_data[key] for key, one in self.asked.items()}
+        return {name: value for name, value in said.items() if value}
+
+    def doubt(self) -> str:
+        """Return why what is entered is in question; empty where it is not."""
+        asked = (
+            self.named.doubt_about_value(self.of_role, name, value)
+            for name, value in self.properties().items()
+        )
+        return " ".join(filter(None, asked))
 
 
 class TakenForm(ActForm, FitFields):
@@ -160,14 +215,26 @@ class TakenForm(ActForm, FitFields):
 
     how = None  # type: ignore[assignment]  # Django's way to leave a field out
     fitted_new = None  # type: ignore[assignment]  # the same
+    reason = forms.CharField(label="Why the old part is taken off")
     engine_hours_before = HoursField(
         required=False,
         label="Hours of the engine that it leaves",
         help_text="Empty: as read on that day, if they were.",
     )
 
-    def __init__(self, data: Any, *, today: date, moves: bool) -> None:
-        super().__init__(data, initial={"true_from": today})
+    def __init__(
+        self,
+        data: Any,
+        *,
+        today: date,
+        moves: bool,
+        replaces: bool,
+        carried: Mapping[str, str],
+    ) -> None:
+        """`replaces`: another part is taken off; `carried`: written in a form before."""
+        super().__init__(data, initial={"true_from": today, **carried})
+        if not replaces:
+            del self.fields["reason"]
         self.fields["true_from"].required = True
         self.fields["true_from"].help_text = ""
         if not moves:

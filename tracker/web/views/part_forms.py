@@ -7,14 +7,15 @@ from typing import Final
 from uuid import UUID
 
 from django.db.models import Q
-from django.http import HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET, require_http_methods
 
 from tracker.accounts.context import today_at
 from tracker.accounts.middleware import ViewedRequest
 from tracker.compliance import changes
-from tracker.fleet.models import Part, PartDescription, PartFitting, PartRole
+from tracker.compliance.named_values import named_for
+from tracker.fleet.models import Engine, Part, PartDescription, PartFitting, PartRole
 from tracker.fleet.parts import named
 from tracker.web.forms.parts import (
     DescriptionForm,
@@ -61,7 +62,10 @@ def fit_new(request: ViewedRequest, engine: UUID) -> HttpResponse:
             at=at,
         )
 
-    return answered(request, page, form, act, shown=lambda: {"engine": seen})
+    def shown() -> dict[str, object]:
+        return {"engine": seen, "known_address": form.known_address(seen)}
+
+    return answered(request, page, form, act, shown=shown)
 
 
 @require_GET
@@ -102,7 +106,10 @@ def find(request: ViewedRequest, engine: UUID) -> HttpResponse:
 
 @require_http_methods(["GET", "POST"])
 def take(request: ViewedRequest, engine: UUID, known_part: UUID) -> HttpResponse:
-    """Fit a known part here: from another engine, or from the shelf."""
+    """Fit a known part here: from another engine, or from the shelf.
+
+    `instead` in the address: the part of this engine that is taken off for it.
+    """
     seen = engine_seen(request, engine)
     parts = Part.objects.visible_to(request.viewer)
     part = get_object_or_404(parts, public_id=known_part)
@@ -113,14 +120,22 @@ def take(request: ViewedRequest, engine: UUID, known_part: UUID) -> HttpResponse
     )
     moves = not last.removed and last.engine_id != seen.pk
     today = today_at(request.viewer.station)
-    form = TakenForm(sent(request), today=today, moves=moves)
+    old = _replaced(request, seen)
+    form = TakenForm(
+        sent(request),
+        today=today,
+        moves=moves,
+        replaces=old is not None,
+        carried=_carried(request),
+    )
     name = _name(part)
+    where = f"now on {last.engine} and is taken off there"
+    where = where if moves else f"known here and was last on {last.engine}"
+    goes = "" if old is None else f" The {_name(old.part, old.place)} is taken off."
     page = FormPage(
         heading="Fit a known part",
         subject=str(seen),
-        lead=f"The {name} is now on {last.engine} and is taken off there."
-        if moves
-        else f"The {name} was last on {last.engine}.",
+        lead=f"The {name} is {where}.{goes}",
         submit="Fit the part here",
         foresight=Foresight.FIRST,
         said=f"The {name} is fitted to {seen}; its hours have followed it.",
@@ -130,6 +145,19 @@ def take(request: ViewedRequest, engine: UUID, known_part: UUID) -> HttpResponse
 
     def act(at: datetime) -> PartFitting:
         on, fit = form.fitted_on(seen, today), form.fit(seen)
+        if old is not None:
+            changes.replace_part(
+                request.viewer,
+                seen,
+                old.part,
+                part,
+                fit,
+                true_from=on,
+                reason=form.cleaned_data["reason"],
+                at=at,
+                engine_hours_before=form.cleaned_data.get("engine_hours_before"),
+            )
+            return PartFitting.objects.get(part=part, current=True)
         if not moves:
             return changes.fit_part(
                 request.viewer, seen, part, fit, true_from=on, at=at
@@ -213,7 +241,9 @@ def replace(request: ViewedRequest, engine: UUID, part: UUID) -> HttpResponse:
     fitting = fitting_seen(seen, part)
     kept = PartDescription.objects.get(part=fitting.part, current=True)
     today = today_at(request.viewer.station)
-    form = ReplacementForm(sent(request), today=today, role=kept.role)
+    form = ReplacementForm(
+        sent(request), today=today, role=kept.role, named=named_for(seen, today)
+    )
     name = named(kept, fitting.place)
     page = FormPage(
         heading="Replace a part",
@@ -223,6 +253,7 @@ def replace(request: ViewedRequest, engine: UUID, part: UUID) -> HttpResponse:
         foresight=Foresight.FIRST,
         said=f"The {name} is taken off, and the new part is fitted.",
         back=history_of(seen),
+        template="web/parts/new.html",
     )
 
     def act(at: datetime) -> Part:
@@ -235,9 +266,14 @@ def replace(request: ViewedRequest, engine: UUID, part: UUID) -> HttpResponse:
             true_from=form.fitted_on(seen, today),
             reason=form.cleaned_data["reason"],
             at=at,
+            properties=form.properties(),
         )
 
-    return answered(request, page, form, act)
+    def shown() -> dict[str, object]:
+        instead = {"instead": str(part), "reason": form.data.get("reason", "")}
+        return {"engine": seen, "known_address": form.known_address(seen, **instead)}
+
+    return answered(request, page, form, act, shown=shown, doubt=form.doubt)
 
 
 @require_http_methods(["GET", "POST"])
@@ -262,6 +298,23 @@ def remove(request: ViewedRequest, engine: UUID, part: UUID) -> HttpResponse:
         )
 
     return answered(request, page, form, act)
+
+
+def _replaced(request: ViewedRequest, engine: Engine) -> PartFitting | None:
+    """Which part of the engine a known one takes the place of; None without one."""
+    said = request.GET.get("instead")
+    if said is None:
+        return None
+    try:
+        return fitting_seen(engine, UUID(said))
+    except ValueError:
+        raise Http404 from None
+
+
+def _carried(request: ViewedRequest) -> dict[str, str]:
+    """What was written in the form that led here."""
+    names = ("true_from", "place", "reason")
+    return {name: request.GET[name] for name in names if name in request.GET}
 
 
 def _name(part: Part, place: str = "") -> str:
