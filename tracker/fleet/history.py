@@ -7,11 +7,12 @@ which has the greatest (true_from, recorded_at, pk) among those already true and
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Mapping
 from datetime import date, datetime
 from typing import Any, TypeVar
 
 from django.db.models import F, QuerySet, Window
+from django.db.models.expressions import RawSQL
 from django.db.models.functions import RowNumber
 
 from notices.rules.designations import designation
@@ -71,7 +72,7 @@ def write_fact(
 
 def as_of(
     model: type[Fact],
-    subjects: Iterable[Any],
+    subjects: Collection[Any] | RawSQL,
     *,
     on: date,
     known_at: datetime,
@@ -79,10 +80,11 @@ def as_of(
 ) -> QuerySet[Fact]:
     """Return the rows that held on a day as far as was known at a moment. One query.
 
-    `subjects`: engines (or parts, with `of="part"`) or their keys. A row that ends
-    something (`removed`, `valid=False`, `embodied=False`) is returned like any other.
+    `subjects`: engines (or parts, with `of="part"`) or their keys, or a statement that
+    gives many keys. A row that ends something (`removed`, `valid=False`,
+    `embodied=False`) is returned like any other.
     """
-    wanted = {f"{of}__in": list(subjects)}
+    wanted = {f"{of}__in": subjects}
     rows = model._default_manager.filter(true_from__lte=on, recorded_at__lte=known_at)
     keys = [key for key in model.SUBJECT if of != "part" or key != "engine"]
     if of in keys:

@@ -17,7 +17,7 @@ from tests.factories.compliance import entry
 from tracker.compliance import changes
 from tracker.compliance.due import due_list
 from tracker.compliance.facts import engine_files
-from tracker.compliance.findings import refresh
+from tracker.compliance.findings import refresh, refresh_library
 from tracker.compliance.intervals import EngineInterval, interval_of
 from tracker.compliance.models import Closed, Finding, LongerInterval, Standing
 from tracker.compliance.rules import rules_in_force
@@ -343,20 +343,19 @@ def test_a_change_in_the_library_moves_the_interval_of_the_engines_concerned(
     base = interval(LAW)
     engine = evaluated("commercial")
     longer = interval(LONGER, when=EMBODIED, number="SB-24-011", kind="SB")
-    engines = Engine.objects.select_related("engine_type").filter(pk=engine.pk)
     publication = longer.revision.publication_id
-    refresh(station, engines, on=today, at=now, publications=[publication])
+    refresh_library([publication], station, on=today, at=now)
     standing = Standing.objects.get(engine=engine)
     assert standing.longer_interval == LongerInterval.WITHIN_REACH
     assert standing.overhaul_hours == 50_000
     longer.revision.takes_over_on = date(2030, 1, 1)
     longer.revision.save(update_fields=["takes_over_on"])
-    refresh(station, engines, on=today, at=now, publications=[publication])
+    refresh_library([publication], station, on=today, at=now)
     assert Standing.objects.get(engine=engine).longer_interval == ""
     base.revision.takes_over_on = date(2030, 1, 1)
     base.revision.save(update_fields=["takes_over_on"])
     publication = base.revision.publication_id
-    refresh(station, engines, on=today, at=now, publications=[publication])
+    refresh_library([publication], station, on=today, at=now)
     standing = Standing.objects.get(engine=engine)
     assert standing.overhaul_hours is None
     assert not Standing.objects.told_an_interval().exists()

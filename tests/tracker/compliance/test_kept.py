@@ -14,7 +14,7 @@ from tracker.compliance.facts import engine_files
 from tracker.compliance.findings import (
     assessments,
     kept_assessments,
-    refresh,
+    refresh_library,
     rules_in_force,
 )
 from tracker.compliance.in_force import library_in_force, size_in_force
@@ -91,11 +91,10 @@ def test_a_rule_that_no_longer_names_a_type_takes_back_what_it_found(
         engine_type=EngineTypeFactory(station=station, designation="MX-4")
     )
     provision = make_provision(rule__condition={"type": ["MX-4"]})
-    engines = Engine.objects.select_related("engine_type")
     about = [provision.revision.publication_id]
-    refresh(station, engines, on=today, at=now, publications=about)
+    refresh_library(about, station, on=today, at=now)
     assert Finding.objects.get().engine == engine
     provision.rules.update(current=False)
     make_provision(revision=provision.revision, rule__condition={"type": ["TR-9"]})
-    refresh(station, engines, on=today, at=now, publications=about)
+    refresh_library(about, station, on=today, at=now)
     assert not Finding.objects.exists()

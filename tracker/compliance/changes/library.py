@@ -16,9 +16,9 @@ from notices.models import (
 )
 from tracker.accounts.access import Right, Viewer
 from tracker.compliance.changes.acting import entering
-from tracker.compliance.findings import refresh
+from tracker.compliance.findings import refresh_library
 from tracker.fleet.entries import day_at
-from tracker.fleet.models import Engine, EngineType
+from tracker.fleet.models import EngineType
 
 
 def add_publication(
@@ -167,14 +167,8 @@ def attach_document(
 
 
 def _refresh(viewer: Viewer, publications: set[int], *, at: datetime) -> None:
-    engines = Engine.objects.filter(station=viewer.station).order_by("pk")
-    refresh(
-        viewer.station,
-        engines.select_related("engine_type").iterator(chunk_size=1000),
-        on=day_at(viewer.station, at),
-        at=at,
-        publications=publications,
-    )
+    on = day_at(viewer.station, at)
+    refresh_library(publications, viewer.station, on=on, at=at)
 
 
 def _types(viewer: Viewer) -> list[str]:

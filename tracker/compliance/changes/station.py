@@ -71,7 +71,7 @@ def check_new_day(
     turned = set() if since is None else _publications_turned(station, since, on)
     if turned:
         others = engines.exclude(pk__in=among([engine.pk for engine in anew]))
-        changed += refresh_for(turned, station, others.order_by("pk"), on=on, at=at)
+        changed += refresh_for(turned, station, others, on=on, at=at)
     publications, provisions = size_in_force(station, on)
     standings.filter(evaluated_for__lte=on).update(
         evaluated_for=on,

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, datetime
-from typing import Literal
 
 from notices.rules.designations import designation
 from notices.rules.facts import (
@@ -25,6 +24,7 @@ from tracker.compliance.facts.files import (
     PartFile,
     embodied_by,
 )
+from tracker.compliance.facts.identities import identity_row, stated_in
 from tracker.compliance.facts.parts import part_files
 from tracker.compliance.facts.rows import Rows, rows_of
 from tracker.compliance.models import Record
@@ -89,10 +89,15 @@ def _tsn_zero(
     identity: Identity | None, overhauls: Sequence[OverhaulRow]
 ) -> int | None:
     """A maker's rebuild starts a new zero (14 CFR 91.421(c))."""
-    for row in reversed(overhauls):
-        if row.kind == OverhaulRow.Kind.REBUILD:
-            return row.hours
+    rebuild = _last_rebuild(overhauls)
+    if rebuild is not None:
+        return rebuild.hours
     return None if identity is None else identity.hours_at_new
+
+
+def _last_rebuild(overhauls: Sequence[OverhaulRow]) -> OverhaulRow | None:
+    rebuilds = [row for row in overhauls if row.kind == OverhaulRow.Kind.REBUILD]
+    return rebuilds[-1] if rebuilds else None
 
 
 def _reviewed_on(reviews: Sequence[Review]) -> date | None:
@@ -108,17 +113,15 @@ def _facts(file: EngineFile, rows: Rows, identity: Identity | None) -> EngineFac
     key = file.engine.pk
     reviewed = file.reviewed_on is not None
     overhauls = rows.overhauls[key]
+    rebuild = _last_rebuild(overhauls)
     embodied, absent = _embodied(file, rows.modifications[key])
     uses = frozenset(file.operation.uses) if file.operation else frozenset()
     return EngineFacts(
-        type=identity.engine_type.designation,
-        type_complete=identity.type_complete,
-        serial=identity.serial or UNKNOWN,
-        serial_pattern=identity.engine_type.serial_pattern or None,
-        serial_run=identity.engine_type.serial_run,
-        built=identity.built or UNKNOWN,
-        shipped=identity.shipped or UNKNOWN,
-        rebuilt=_rebuilt(identity, overhauls, reviewed=reviewed),
+        **identity_row(
+            stated_in(identity),
+            None if rebuild is None else rebuild.on,
+            reviewed=reviewed,
+        )._asdict(),
         aircraft=_of_aircraft(file.fitting, "aircraft_type"),
         registry=_of_aircraft(file.fitting, "registry"),
         operation=uses or UNKNOWN,
@@ -185,19 +188,6 @@ def _embodied(
                 embodied.add(name)
                 absent -= {row.designation} if row else set()
     return frozenset(embodied), frozenset(absent)
-
-
-def _rebuilt(
-    identity: Identity, overhauls: Sequence[OverhaulRow], *, reviewed: bool
-) -> date | Literal[True] | Unknown | None:
-    rebuilds = [row for row in overhauls if row.kind == OverhaulRow.Kind.REBUILD]
-    if rebuilds:
-        return rebuilds[-1].on
-    if identity.rebuilt is not None:
-        return identity.rebuilt
-    if identity.rebuilt_undated:
-        return True
-    return None if identity.rebuilt_known or reviewed else UNKNOWN
 
 
 def _of_aircraft(fitting: Fitting | None, field: str) -> str | Unknown | None:

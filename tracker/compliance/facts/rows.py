@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import Any, Final, TypeVar
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
+from django.db.models.expressions import RawSQL
 
 from tracker.compliance.models import AlternativeMethod, Answer, Declined, Record
 from tracker.fleet.history import as_of
@@ -94,9 +95,9 @@ def rows_of(engines: Sequence[Engine], *, on: date, known_at: datetime | None) -
         reviews=_many(held(Review)),
         searches=_many(held(Search)),
         readings=_many(_readings(keys, on, known_at)),
-        overhauls=_many(_happened(Overhaul, keys, on, known)),
-        events=_many(_happened(NamedEvent, keys, on, known)),
-        fuel=_many(_happened(FuelRecord, keys, on, known)),
+        overhauls=_many(happened(Overhaul, keys, on, known)),
+        events=_many(happened(NamedEvent, keys, on, known)),
+        fuel=_many(happened(FuelRecord, keys, on, known)),
         answers=_many(row for row in answers if row.part_id is None),
         declined=_many(held(Declined)),
         alternatives=_many(
@@ -113,14 +114,15 @@ def rows_of(engines: Sequence[Engine], *, on: date, known_at: datetime | None) -
     )
 
 
-def _happened(
+def happened(
     model: type[Overhaul] | type[NamedEvent] | type[FuelRecord],
-    keys: list[int],
+    keys: list[int] | RawSQL,
     on: date,
     known: datetime,
-) -> list[Any]:
+) -> QuerySet[Any]:
+    """Return what had happened to engines by a day, oldest first."""
     rows = model.objects.known_at(known).filter(engine__in=keys, on__lte=on)
-    return list(rows.order_by("on", "pk"))
+    return rows.order_by("on", "pk")
 
 
 def _readings(keys: list[int], on: date, known_at: datetime | None) -> list[Reading]:

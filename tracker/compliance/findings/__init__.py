@@ -6,7 +6,12 @@ from tracker.compliance.findings.assessing import (
     assessments,
     kept_assessments,
 )
-from tracker.compliance.findings.refreshing import Changed, refresh, refresh_for
+from tracker.compliance.findings.refreshing import (
+    Changed,
+    refresh,
+    refresh_for,
+    refresh_library,
+)
 from tracker.compliance.rules import CompiledRule, rules_in_force
 
 __all__ = [
@@ -18,5 +23,6 @@ __all__ = [
     "kept_assessments",
     "refresh",
     "refresh_for",
+    "refresh_library",
     "rules_in_force",
 ]

@@ -6,11 +6,12 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from notices.rules.designations import designation
+from django.db.models import QuerySet
+
 from notices.rules.evaluate import Outcome
 from tracker.accounts.models import Station
 from tracker.compliance.events import note_endings, note_events
-from tracker.compliance.facts import EngineFile, engine_files
+from tracker.compliance.facts import EngineFile, engine_files, fleet_of
 from tracker.compliance.findings.assessing import Assessment, kept_assessments
 from tracker.compliance.findings.columns import closed_columns, point_columns
 from tracker.compliance.findings.standings import (
@@ -65,24 +66,12 @@ class Changed:
 
 
 def refresh(
-    station: Station,
-    engines: Iterable[Engine],
-    *,
-    on: date,
-    at: datetime,
-    publications: Collection[int] | None = None,
+    station: Station, engines: Iterable[Engine], *, on: date, at: datetime
 ) -> Changed:
-    """Evaluate these engines of a station and write what is different.
+    """Evaluate all rules for these engines of a station and write what is different.
 
-    `publications`: only rules of these, after a change in the library; else all rules.
     For every thousand engines as many queries as for one.
     """
-    if publications is not None:
-        of_library = size_in_force(station, on)
-        Standing.objects.filter(station=station).update(
-            publications=of_library[0], provisions=of_library[1]
-        )
-        return refresh_for(publications, station, engines, on=on, at=at)
     library = library_in_force(station, on)
     counts = (library.publications, library.provisions)
     changed = Changed()
@@ -92,7 +81,7 @@ def refresh(
         rules = library.for_engines(file.facts for file in files.values())
         intervals = _intervals(interval_rules(rules), files.values(), days)
         wanted = _wanted(rules, files.values(), intervals, days, at=at)
-        changed += _write_differences(wanted, _stored(some), on=on, at=at)
+        changed += _write_differences(wanted, _stored(list(files)), on=on, at=at)
         again = again_on(files, days, on=on)
         standings = [
             standing_of(
@@ -116,19 +105,32 @@ def _intervals(
     return {file.engine.pk: rules.of(file, on=days[file.engine.pk]) for file in files}
 
 
+def refresh_library(
+    publications: Collection[int], station: Station, *, on: date, at: datetime
+) -> Changed:
+    """After a change in these publications, evaluate them for the whole station."""
+    of_library = size_in_force(station, on)
+    Standing.objects.filter(station=station).update(
+        publications=of_library[0], provisions=of_library[1]
+    )
+    engines = Engine.objects.filter(station=station)
+    return refresh_for(publications, station, engines, on=on, at=at)
+
+
 def refresh_for(
     publications: Collection[int],
     station: Station,
-    engines: Iterable[Engine],
+    engines: QuerySet[Engine],
     *,
     on: date,
     at: datetime,
 ) -> Changed:
-    """Evaluate the rules of some publications only, and of the engines only those whose
-    type may be concerned, or for whom something was found before.
+    """Evaluate the rules of some publications only, and of the engines only those that
+    no column rules out, or for whom something was found before.
 
     What one document says of an overhaul interval may move what hangs on all of them:
-    then all interval provisions are evaluated for every engine they may concern.
+    then all interval provisions are evaluated for every engine they may concern. An
+    engine to which none of them applies has no interval, whatever else is so of it.
     """
     about_intervals = speak_of_intervals(publications)
     if about_intervals:
@@ -141,30 +143,22 @@ def refresh_for(
     found = set(before.values_list("engine", flat=True))
     if about_intervals:
         found.update(standings.told_an_interval().values_list("engine", flat=True))
-    concerned = (
-        engine
-        for engine in engines
-        if engine.pk in found or any(_may_concern(rule, engine) for rule in rules)
-    )
+    fleet = fleet_of(engines, on=on)
+    found.update(fleet.concerned_by(rule.condition.condition for rule in rules))
     changed = Changed()
-    for some in batches(concerned, AT_ONCE):
-        files = engine_files(some, on=on)
+    for keys in batches((key for key in fleet.keys if key in found), AT_ONCE):
+        some = Engine.objects.filter(pk__in=keys).select_related("engine_type")
+        files = engine_files(list(some.order_by("pk")), on=on)
         days = {key: WatchedDay(on) for key in files}
         intervals = _intervals(interval_rules(rules), files.values(), days)
         wanted = _wanted(rules, files.values(), intervals, days, at=at)
-        stored = _stored(some, publications)
+        stored = _stored(keys, publications)
         changed += _write_differences(wanted, stored, on=on, at=at)
         if about_intervals:
             write_intervals(files.values(), intervals)
         bring_forward(days)
-        note_events(station, list(files), on=on, at=at)
+        note_events(station, keys, on=on, at=at)
     return changed
-
-
-def _may_concern(rule: CompiledRule, engine: Engine) -> bool:
-    if rule.types is None or not engine.type_complete:
-        return True
-    return rule.types.covers(designation(engine.engine_type.designation))
 
 
 def _wanted(
@@ -215,9 +209,9 @@ def finding_of(assessed: Assessment, file: EngineFile, *, at: datetime) -> Findi
 
 
 def _stored(
-    engines: Sequence[Engine], publications: Collection[int] | None = None
+    engines: Sequence[int], publications: Collection[int] | None = None
 ) -> dict[Key, Finding]:
-    rows = Finding.objects.filter(engine__in=[engine.pk for engine in engines])
+    rows = Finding.objects.filter(engine__in=engines)
     if publications is not None:
         rows = rows.filter(provision__revision__publication__in=publications)
     return {_key(row): row for row in rows}
