@@ -4,13 +4,20 @@ Under restart "done" it runs from the record. Under "planned" it runs from the p
 point where the work was done inside the tolerance, so that an overrun is paid back
 (14 CFR 91.409(b)); outside it runs from the record. Judged limit by limit. A grid of
 months counts from its origin: 31 January, 28 February, 31 March.
+
+Where the time is by cases, it is not known which case held in an interval that has
+ended, so a record may answer one of several planned points. The next interval then runs
+from the earliest that any of them gives: the grid is never kept for work done early
+on a point that may not have been the planned one, and an overrun is paid back where it
+may be one. No point falls later by that than by what really held.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date, timedelta
+from typing import Final
 
 from notices.rules.facts import Hours, Unknown
 from notices.rules.months import last_day_in_time
@@ -22,11 +29,15 @@ from notices.rules.times.points import (
     Leaf,
     PointKind,
     Tree,
+    branches,
     folded_hours,
     folded_on,
     leaves,
 )
 from notices.rules.times.situations import Place
+
+CASE: Final = "?"
+"""Stands in the path of a limit for the case it belongs to."""
 
 GridLimit = HoursLimit | MonthsLimit | DaysLimit
 
@@ -40,10 +51,19 @@ class Step:
     origin: date | None = None
     months: int = 0
 
+    @property
+    def kind(self) -> str:
+        """The key under which points of its kind are kept."""
+        return "date" if self.hours is None else "hours"
+
+
+Steps = tuple[Step, ...]
+"""The planned points that one limit may have had, each once."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Grid:
-    """The grid at one record. `before`: the planned points that the record answers.
+    """The grid at one record. `before`: the planned points that the record may answer.
 
     `after` is filled with the next ones, by the path of each limit in the repeat.
     """
@@ -51,30 +71,50 @@ class Grid:
     action: Action
     record: Done
     place: Place
-    before: Mapping[str, Step] = field(default_factory=dict)
-    after: dict[str, Step] = field(default_factory=dict)
+    before: Mapping[str, Steps] = field(default_factory=dict)
+    after: dict[str, Steps] = field(default_factory=dict)
 
     def next_leaf(self, limit: GridLimit, path: str) -> Leaf:
         """Return the next point of a limit counted from the last record."""
-        planned = self.before.get(path) or self.before.get(kind_of(limit))
+        planned = self._planned(limit, path)
         if isinstance(limit, HoursLimit):
             return self._next_hours(limit, path, planned)
         return self._next_date(limit, path, planned)
 
-    def _next_hours(self, limit: HoursLimit, path: str, planned: Step | None) -> Leaf:
+    def _planned(self, limit: GridLimit, path: str) -> Steps:
+        """Return the points of this limit; by cases those of every case of its kind."""
+        kind = kind_of(limit)
+        if CASE not in path:
+            return self.before.get(path) or self.before.get(kind) or ()
+        every = (steps for key, steps in self.before.items() if CASE in key)
+        found = _each_once(
+            step for steps in every for step in steps if step.kind == kind
+        )
+        return found or self.before.get(kind) or ()
+
+    def _next_hours(self, limit: HoursLimit, path: str, planned: Steps) -> Leaf:
         place = self.place
         if isinstance(place.hours, Unknown):
             return Leaf(
                 kind=PointKind.UNKNOWN, limit=limit, missing=(place.missing_hours,)
             )
-        start, lowest = place.hours, place.lowest
-        if planned is not None and planned.hours is not None and not place.estimated:
+        starts: tuple[Hours, ...] = (place.hours,)
+        lowest = place.lowest
+        if planned and not place.estimated:
             tolerance = self._tolerance
             allowed = None if tolerance is None else tolerance.hours
-            if self._stays(place.hours - planned.hours, allowed):
-                start = planned.hours
+            starts = tuple(
+                step.hours
+                if step.hours is not None
+                and self._stays(place.hours - step.hours, allowed)
+                else place.hours
+                for step in planned
+            )
+        start = min(starts)
         due = Hours(start + limit.hours)
-        self.after[path] = Step(hours=due)
+        self.after[path] = _each_once(
+            Step(hours=Hours(one + limit.hours)) for one in starts
+        )
         return Leaf(
             kind=PointKind.POINT,
             limit=limit,
@@ -85,21 +125,25 @@ class Grid:
         )
 
     def _next_date(
-        self, limit: MonthsLimit | DaysLimit, path: str, planned: Step | None
+        self, limit: MonthsLimit | DaysLimit, path: str, planned: Steps
     ) -> Leaf:
         place = self.place
         if isinstance(place.on, Unknown):
             return Leaf(
                 kind=PointKind.UNKNOWN, limit=limit, missing=(place.missing_on,)
             )
-        start = Step(on=place.on, origin=place.on)
-        if planned is not None and planned.on is not None:
-            tolerance = self._tolerance
-            allowed = None if tolerance is None else tolerance.days
-            if self._stays((place.on - planned.on).days, allowed):
-                start = planned
-        step = _later(start, limit)
-        self.after[path] = step
+        done = Step(on=place.on, origin=place.on)
+        tolerance = self._tolerance
+        allowed = None if tolerance is None else tolerance.days
+        starts = [
+            step
+            if step.on is not None and self._stays((place.on - step.on).days, allowed)
+            else done
+            for step in planned
+        ]
+        nexts = [(_later(start, limit), start) for start in starts or [done]]
+        self.after[path] = _each_once(step for step, _ in nexts)
+        step, start = min(nexts, key=lambda one: one[0].on or date.max)
         return Leaf(kind=PointKind.POINT, limit=limit, on=step.on, from_on=start.on)
 
     @property
@@ -118,6 +162,10 @@ class Grid:
         if over < 0:
             return tolerance.early
         return self.record.en_route or not tolerance.en_route
+
+
+def _each_once(steps: Iterable[Step]) -> Steps:
+    return tuple(dict.fromkeys(steps))
 
 
 def kind_of(limit: GridLimit) -> str:
@@ -149,20 +197,28 @@ def months_later(start: date, months: int, *, calendar: bool) -> date:
         return date.max
 
 
-def first_steps(tree: Tree) -> dict[str, Step]:
+def first_steps(tree: Tree) -> dict[str, Steps]:
     """Return the planned points of an initial time, by kind.
 
     Limits on one axis collapse into one point. Only where it has one point of a kind
-    can that point stand for a repeat's limit.
+    can that point stand for a repeat's limit. Where it is not known which of several
+    holds, each of its limits may be that point.
     """
-    steps: dict[str, Step] = {}
-    by_hours = list(_on_one_axis(tree, "hours"))
-    if len(by_hours) == 1:
-        steps["hours"] = Step(hours=folded_hours(by_hours[0]))
-    by_date = list(_on_one_axis(tree, "date"))
-    if len(by_date) == 1:
-        steps["date"] = _first_date(by_date[0])
+    steps: dict[str, Steps] = {}
+    may_be_any = any(branch.joined == "one_of" for branch in branches(tree))
+    for axis in ("hours", "date"):
+        parts: list[Tree] = (
+            [leaf for leaf in leaves(tree) if _axis(leaf) == axis]
+            if may_be_any
+            else list(_on_one_axis(tree, axis))
+        )
+        if parts and (may_be_any or len(parts) == 1):
+            steps[axis] = _each_once(_first_step(part, axis) for part in parts)
     return steps
+
+
+def _first_step(tree: Tree, axis: str) -> Step:
+    return Step(hours=folded_hours(tree)) if axis == "hours" else _first_date(tree)
 
 
 def _on_one_axis(tree: Tree, axis: str) -> Iterator[Tree]:

@@ -10,15 +10,17 @@ from notices.rules.evaluate import Outcome
 from notices.rules.facts import Asked, EngineFacts, Hours, Unknown
 from notices.rules.times.actions import Action, Tolerance
 from notices.rules.times.due_points import Closed, DuePoint, Late, one_of
-from notices.rules.times.grids import Grid, Step, first_steps
+from notices.rules.times.grids import Grid, Steps, first_steps
 from notices.rules.times.history import History
 from notices.rules.times.limits import Time
 from notices.rules.times.placing import placed
 from notices.rules.times.points import (
     Allowance,
+    Branch,
     Leaf,
     PointKind,
     Tree,
+    branches,
     folded_hours,
     folded_on,
     join,
@@ -115,7 +117,7 @@ def _timed(action: Action, now: Situation) -> DuePoint:
     certain = tuple(one for one in records if one.counts is True)
     possible = tuple(one for one in records if one.counts is not False)
     outlook = _outlook(action, now, possible)
-    lacking = unsaid(action, now)
+    lacking = () if _is_never_due(action, outlook) else unsaid(action, now)
     undetermined = bool(lacking)
     if certain != possible:
         other = _outlook(action, now, certain)
@@ -123,6 +125,12 @@ def _timed(action: Action, now: Situation) -> DuePoint:
             lacking += tuple(x for one in possible for x in one.missing)
             undetermined, outlook = True, _either(outlook, other, lacking)
     return _as_point(action, now, outlook, undetermined, lacking)
+
+
+def _is_never_due(action: Action, outlook: _Outlook) -> bool:
+    """Return whether nothing is due of work that is done once, was it done or not."""
+    within = action.credit is not None and action.credit.within is not None
+    return action.repeat is None and not within and waits(outlook.tree)
 
 
 def _same(one: _Outlook, other: _Outlook) -> bool:
@@ -192,7 +200,8 @@ def _outlook(action: Action, now: Situation, records: Sequence[Counted]) -> _Out
     """Return what is due after these records, taken one by one in order.
 
     Under restart "done" the last two decide: the last one is judged by the point that
-    the one before it has set.
+    the one before it has set. What was due before the last record, and under which
+    case, is past; only what is due now goes by the case that holds now.
     """
     tree = placed(action.initial, _before_records(now, records))
     if not records:
@@ -203,7 +212,8 @@ def _outlook(action: Action, now: Situation, records: Sequence[Counted]) -> _Out
     if len(taken) < len(records):
         outlook = _Outlook(tree=Leaf(kind=PointKind.UNKNOWN))
     for one in taken:
-        outlook, steps = _after_record(action, now, one, outlook.tree, steps)
+        then = replace(now, is_past=one is not taken[-1])
+        outlook, steps = _after_record(action, then, one, outlook.tree, steps)
     if action.until is None or outlook.closed is not None:
         return outlook
     return _ended_by(action.until, now, outlook)
@@ -213,7 +223,8 @@ def _before_records(now: Situation, records: Sequence[Counted]) -> Situation:
     """Return the situation in which the initial time runs: no record has counted yet."""
     if not records:
         return now
-    return replace(now, asked=replace(now.asked, result=None), last=None)
+    asked = replace(now.asked, result=None)
+    return replace(now, asked=asked, last=None, is_past=True)
 
 
 def _after_record(
@@ -221,11 +232,11 @@ def _after_record(
     now: Situation,
     one: Counted,
     due: Tree,
-    steps: dict[str, Step],
-) -> tuple[_Outlook, dict[str, Step]]:
+    steps: dict[str, Steps],
+) -> tuple[_Outlook, dict[str, Steps]]:
     last = one.place
     after = now.after_record(one.record)
-    late = Late() if one.prior else _lateness(due, one, action)
+    late = Late() if one.prior else _lateness_by_any(due, one, action)
     within = action.credit.within if one.prior and action.credit else None
     if action.repeat is None:
         if within is not None:
@@ -243,6 +254,16 @@ def _after_record(
     if within is not None:
         tree = join("first_of", (tree, placed(within, after)))
     return _Outlook(tree=tree, late=late, last=last), grid.after
+
+
+def _lateness_by_any(due: Tree, one: Counted, action: Action) -> Late | None:
+    """Return the lateness, None where the points that may have held do not agree."""
+    if isinstance(due, Branch) and due.joined == "one_of":
+        found = {_lateness_by_any(member, one, action) for member in due.members}
+        return found.pop() if len(found) == 1 else None
+    if any(branch.joined == "one_of" for branch in branches(due)):
+        return None
+    return _lateness(due, one, action)
 
 
 def _lateness(due: Tree, one: Counted, action: Action) -> Late:

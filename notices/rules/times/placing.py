@@ -10,7 +10,7 @@ from notices.rules.evaluate import CompiledCondition, Outcome, compile_condition
 from notices.rules.facts import Hours, Unknown
 from notices.rules.times.anchors import effective_place, event_place, places
 from notices.rules.times.due_points import one_of
-from notices.rules.times.grids import Grid, days_later, months_later
+from notices.rules.times.grids import CASE, Grid, days_later, months_later
 from notices.rules.times.history import Event
 from notices.rules.times.limits import (
     FURTHER_FLIGHT,
@@ -72,14 +72,14 @@ def _of_cases(time: Cases, now: Situation, grid: Grid | None, path: str) -> Tree
     possible: list[Tree] = []
     missing: list[str] = []
     for index, (case, alone) in enumerate(zip(time.cases, time.compiled, strict=True)):
-        outcome = alone.outcome_of(now.subject)
+        outcome = alone.outcome_of(now.subject_of_cases)
         if outcome is Outcome.DOES_NOT_APPLY:
             continue
         here = _none_of(open_above, case.when) if open_above else alone
         lacking = _missing_if_possible(here, now)
         if lacking is None:
             continue
-        possible.append(placed(case.then, now, grid, f"{path}.{index}"))
+        possible.append(placed(case.then, now, grid, f"{path}{CASE}{index}"))
         missing.extend(lacking)
         if outcome is Outcome.APPLIES:
             break
@@ -93,7 +93,7 @@ def _of_cases(time: Cases, now: Situation, grid: Grid | None, path: str) -> Tree
 def _may_hold_none(open_above: Sequence[Condition], now: Situation) -> bool:
     if not open_above:
         return True
-    outcome = _none_of(open_above).outcome_of(now.subject)
+    outcome = _none_of(open_above).outcome_of(now.subject_of_cases)
     return outcome is not Outcome.DOES_NOT_APPLY
 
 
@@ -107,18 +107,18 @@ def _missing_if_possible(
     condition: CompiledCondition, now: Situation
 ) -> tuple[str, ...] | None:
     """Return what is lacking to say that it holds, None where it cannot hold."""
-    outcome = condition.outcome_of(now.subject)
+    outcome = condition.outcome_of(now.subject_of_cases)
     if outcome is Outcome.DOES_NOT_APPLY:
         return None
     if outcome is Outcome.APPLIES:
         return ()
-    return condition.missing_of(now.subject)
+    return condition.missing_of(now.subject_of_cases)
 
 
 def _otherwise(time: Cases, now: Situation, grid: Grid | None, path: str) -> Tree:
     if time.otherwise is None:
         return Leaf(kind=PointKind.NOTHING_DUE, note="no case holds")
-    return placed(time.otherwise, now, grid, f"{path}.else")
+    return placed(time.otherwise, now, grid, f"{path}{CASE}else")
 
 
 def _one_possible(possible: Sequence[Tree], missing: Sequence[str]) -> Tree:

@@ -8,7 +8,14 @@ from functools import cached_property
 from math import floor
 
 from notices.rules.applicability.subjects import EngineSubject, prepare
-from notices.rules.facts import UNKNOWN, Asked, EngineFacts, Hours, Unknown
+from notices.rules.facts import (
+    UNKNOWN,
+    Asked,
+    EngineFacts,
+    Hours,
+    PartFacts,
+    Unknown,
+)
 from notices.rules.times.history import Done, History, hours_in
 from notices.rules.times.limits import Anchor
 
@@ -48,6 +55,7 @@ class Situation:
 
     `last`: None where there is none, UNKNOWN where nobody has said.
     `default_after`: what an event limit without `after` counts from.
+    `is_past`: it is that of an interval which has ended with a later record.
     """
 
     facts: EngineFacts
@@ -55,11 +63,43 @@ class Situation:
     history: History
     last: Done | Unknown | None = None
     default_after: Anchor = "effective"
+    is_past: bool = False
 
     @cached_property
     def subject(self) -> EngineSubject:
         """The engine ready to be asked by conditions."""
         return prepare(self.facts, self.asked)
+
+    @cached_property
+    def subject_of_cases(self) -> EngineSubject:
+        """The engine as it is asked which case holds.
+
+        Of an interval that has ended nobody knows which held: the mix of the fuel, the
+        operation and what is fitted may have been others. Only what is stamped on the
+        thing stays, and what was found at the record from which the interval ran.
+        """
+        if not self.is_past:
+            return self.subject
+        facts, part = self.facts, self.asked.part
+        stamped = EngineFacts(
+            type=facts.type,
+            type_complete=facts.type_complete,
+            serial=facts.serial,
+            serial_pattern=facts.serial_pattern,
+            serial_run=facts.serial_run,
+            built=facts.built,
+            shipped=facts.shipped,
+        )
+        if part is not None:
+            part = PartFacts(
+                role=part.role,
+                key=part.key,
+                number=part.number,
+                serial=part.serial,
+                built=part.built,
+                shipped=part.shipped,
+            )
+        return prepare(stamped, Asked(part=part, result=self.asked.result))
 
     def after_record(self, record: Done) -> Situation:
         """Return the situation in which the interval after `record` runs."""
@@ -69,6 +109,7 @@ class Situation:
             history=self.history,
             last=record,
             default_after="last done",
+            is_past=self.is_past,
         )
 
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from copy import deepcopy
 from dataclasses import replace
 from datetime import date, timedelta
 from fractions import Fraction
+from itertools import product
 from typing import Any
 
 import pytest
@@ -365,6 +366,21 @@ def test_within_limits_the_first_point_after_credited_work(
     assert ask(IN_50_HOURS, done=done, action=action)["hours"] == expected
 
 
+def test_work_of_which_nothing_can_fall_due_is_not_asked_after() -> None:
+    """A check 25 h after an overhaul, asked for under 100 h since then only."""
+    early = {"hours": {"since": "overhaul", "under": 100, "at": "now"}}
+    once = {"cases": [{"when": early, "then": {"hours": 25, "after": "overhaul"}}]}
+    unsaid: dict[str, Any] = {"done": None, "engine": {"overhauled": False}}
+    asked = ask(once, 410.0, **unsaid, action={"credit": True})
+    assert states(asked, "missing") == ("nothing due", [])
+    assert ask(once, 60.0, **unsaid)["state"] == "undetermined"
+    assert ask(once, 410.0, **unsaid, action={"repeat": AGAIN_100})["state"] == (
+        "undetermined"
+    )
+    within = {"credit": {"within": {"hours": 50, "after": "last done"}}}
+    assert ask(once, 410.0, **unsaid, action=within)["state"] == "undetermined"
+
+
 # Repeats.
 
 
@@ -454,6 +470,95 @@ def test_the_grid_agrees_with_a_walk_along_a_ruler(
         early=early,
     )
     assert ask(IN_50_HOURS, float(at), action=action, done=done)["hours"] == expected
+
+
+def of_drive(sizes: Sequence[int]) -> dict[str, Any]:
+    """Return a time by a property that may have changed: a, b and so on, or none."""
+    first, *others = sizes
+    cases: list[dict[str, Any]] = [
+        {
+            "when": {"attribute": "drive", "in": [chr(97 + place)]},
+            "then": {"hours": size, "after": "last done"},
+        }
+        for place, size in enumerate(others)
+    ]
+    return {"cases": [*cases, {"else": {"hours": first, "after": "last done"}}]}
+
+
+@given(
+    sizes=st.lists(st.sampled_from([90, 95, 100, 110]), min_size=1, max_size=3),
+    gaps=st.lists(st.integers(min_value=80, max_value=120), min_size=1, max_size=4),
+    tolerance=st.integers(min_value=1, max_value=15),
+    early=st.booleans(),
+)
+def test_no_case_of_the_past_would_have_it_due_sooner(
+    sizes: list[int], gaps: list[int], tolerance: int, early: bool
+) -> None:
+    """Every case tried for every interval that has ended, along a ruler each time.
+
+    The drive is none of those named now, so the last interval is the first size.
+    """
+    records = [1000]
+    for gap in gaps:
+        records.append(records[-1] + gap)
+    action = {
+        "repeat": of_drive(sizes),
+        "restart": "planned",
+        "tolerance": {"hours": tolerance, "early": early},
+    }
+    answer = ask(
+        IN_50_HOURS,
+        float(records[-1]),
+        action=action,
+        done=[{"hours": hours} for hours in records],
+        engine={"attributes": {"drive": "other"}},
+    )
+    ends = set()
+    for held in product(sizes, repeat=len(gaps)):
+        mark = records[0] + held[0]
+        for at, size in zip(records[1:], (*held[1:], sizes[0]), strict=True):
+            keeps = 0 <= at - mark <= tolerance or (
+                early and 0 < mark - at <= tolerance
+            )
+            mark = (mark if keeps else at) + size
+        ends.add(mark)
+    assert answer["hours"] == min(ends)
+
+
+def test_a_past_record_is_not_late_by_a_case_that_holds_only_now() -> None:
+    """906.3 h to 956.3 h: in time under 50 h, late under the 25 h that hold today."""
+    leaded = {
+        "when": {"leaded_share": {"over": 0.5}},
+        "then": {**AGAIN_100, "hours": 25},
+    }
+    repeat = {"cases": [leaded, {"else": {**AGAIN_100, "hours": 50}}]}
+    done = [{"on": "2026-03-01", "hours": 906.3}, {"on": "2026-05-01", "hours": 956.3}]
+    engine = {"leaded_share": 0.73}
+    asked = {"done": done, "engine": engine}
+    found = ask(IN_50_HOURS, 970.0, **asked, action={"repeat": repeat})
+    assert states(found, "hours", "late") == ("outstanding", 981.3, None)
+    assert "late" not in found["sentence"]
+    done[1]["hours"] = 956.4
+    assert ask(IN_50_HOURS, 970.0, **asked, action={"repeat": repeat})["late"] is None
+    same = {"cases": [leaded, {"else": {**AGAIN_100, "hours": 25}}]}
+    found = ask(IN_50_HOURS, 970.0, **asked, action={"repeat": same})
+    assert found["late"] == {"hours": 25.1}
+
+
+def test_a_case_by_what_is_stamped_held_in_the_past_too() -> None:
+    cases = [
+        {"when": {"serial": ["4001..4987"]}, "then": {**AGAIN_100, "hours": 25}},
+        {"else": AGAIN_100},
+    ]
+    done = [{"on": "2026-03-01", "hours": 906.3}, {"on": "2026-05-01", "hours": 956.3}]
+    found = ask(
+        IN_50_HOURS,
+        970.0,
+        done=done,
+        engine={"serial": "4118"},
+        action={"repeat": {"cases": cases}},
+    )
+    assert found["late"] == {"hours": 25}
 
 
 @given(
