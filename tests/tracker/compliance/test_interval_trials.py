@@ -73,8 +73,8 @@ def trying(tried: Callable[..., Trial]) -> Trying:
         return [
             (
                 one.engine.serial,
-                one.before.replace(NO_BREAK, " "),
-                one.after.replace(NO_BREAK, " "),
+                one.before.length.replace(NO_BREAK, " "),
+                one.after.length.replace(NO_BREAK, " "),
                 one.shortens,
             )
             for one in changed
@@ -114,6 +114,64 @@ def test_a_new_revision_takes_the_place_of_the_one_in_force(
         ("4001", "1 500 h or 12 years", "1 400 h or 12 years", True)
     ]
     assert trying(BASE, base) == []
+
+
+def spaced(text: str) -> str:
+    return text.replace(NO_BREAK, " ").replace("\u202f", " ")
+
+
+@pytest.mark.parametrize(
+    ("binding", "past"),
+    [
+        (True, "past by law"),
+        (["commercial"], "past, not known whether by law"),
+        ([], "past what is recommended"),
+    ],
+)
+def test_an_engine_that_would_be_past_says_by_how_much_and_by_what(
+    tried: Callable[..., Trial],
+    base: Publication,
+    evaluated: Callable[..., Engine],
+    binding: bool | list[str],
+    past: str,
+) -> None:
+    """181 days after its eight years, on 24 November 2026."""
+    evaluated(serial="4001", built=date(2018, 5, 27), hours=(0, 50_000))
+    [one] = tried({**BASE, "years": 8, "binding": binding}, base).intervals
+    assert (one.before.past, one.after.past) == ("", past)
+    assert "on 27 May 2030, 1 280 days left." in spaced(one.before.end)
+    assert "on 27 May 2026, 181 days past." in spaced(one.after.end)
+
+
+def test_hours_that_are_left_are_told_now_and_then(
+    tried: Callable[..., Trial], base: Publication, evaluated: Callable[..., Engine]
+) -> None:
+    evaluated("private", serial="4001", built=date(2018, 5, 27), hours=(0, 130_000))
+    [one] = tried(SHORTER).intervals
+    assert spaced(one.before.end).startswith("Ends at 1 500.0 h TSN, 200.0 h left;")
+    assert spaced(one.after.end).startswith("Ends at 1 200.0 h TSN, 100.0 h past;")
+
+
+def test_those_past_by_law_stand_first_then_other_past_ones_then_the_rest(
+    tried: Callable[..., Trial], base: Publication, evaluated: Callable[..., Engine]
+) -> None:
+    for use, serial, shown in (
+        ("private", "4001", 10_000),
+        ("private", "4002", 130_000),
+        ("commercial", "4003", 130_000),
+    ):
+        built = date(2018, 5, 27)
+        evaluated(use, serial=serial, built=built, hours=(0, shown))
+    told = tried({**SHORTER, "binding": ["commercial"]}).intervals
+    assert [one.engine.serial for one in told] == ["4003", "4002", "4001"]
+
+
+def test_an_end_that_is_not_known_is_told_as_such(
+    tried: Callable[..., Trial], base: Publication, make_engine: Callable[..., Engine]
+) -> None:
+    make_engine(serial="4001", built=None)
+    [one] = tried(SHORTER).intervals
+    assert "by date: not known" in one.after.end
 
 
 def test_the_first_interval_that_is_known_shortens_what_had_no_end(
