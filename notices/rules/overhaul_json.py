@@ -6,7 +6,8 @@
      "hours_a_day"?: number}
 
 p as in notices/rules/intervals/provisions.py, the rest as in a question about what is
-due. Two base intervals that both hold for the engine are refused.
+due. Two base intervals that both hold for the engine are refused. An extension with
+`"cut": true` had more ways to be made to hold than are tried: some may be left out.
 """
 
 from __future__ import annotations
@@ -168,7 +169,7 @@ def _judged(one: Judged) -> dict[str, Json]:
 
 def _extension(offer: Offer) -> dict[str, Json]:
     man_hours = [one.man_hours for one in offer.reach]
-    return {
+    said = {
         "id": offer.id,
         "outcome": offer.holding.value,
         "reach": [[step.words for step in one.steps] for one in offer.reach],
@@ -177,3 +178,4 @@ def _extension(offer: Offer) -> dict[str, Json]:
         "reasons": list(offer.reasons),
         "fixed": list(offer.fixed),
     }
+    return {**said, "cut": True} if offer.cut else said

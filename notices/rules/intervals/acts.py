@@ -249,7 +249,7 @@ class Acts:
         on = wanted[0].asked.on
         words = wanted[0].leaf.role if isinstance(wanted[0].leaf, PartWhere) else role
         slots: list[list[Fit | Remove]] = []
-        for one in present:
+        for one in present[:MOST_FITMENTS]:
             fitted = _fits_of(ways, role=one.role, on=on, instead=one)
             removed = [Remove(part=one)] if any(not w.met for w in wanted) else []
             slots.append([*fitted, *removed])

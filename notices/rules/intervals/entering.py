@@ -10,11 +10,10 @@ once it is past the bound that is not known.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from functools import reduce
-from itertools import product
+from itertools import combinations, islice
 from typing import Final
 
 from notices.rules.applicability.nodes import (
@@ -42,6 +41,8 @@ from notices.rules.phrases import date_words
 from notices.rules.times.points import Leaf
 from notices.rules.times.situations import Place, Situation, filled
 
+MOST_ACTS: Final = 200
+"""Of an engine on which more was done it is not worked out."""
 MOST_DOUBTS: Final = 6
 """So many acts of unknown date are thought through, both ways: 64 cases."""
 
@@ -183,7 +184,7 @@ def _within(leaf: Leaf, place: Place) -> bool | None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Act:
-    """Something that was done. `without`: the facts as they were before it.
+    """Something that was done: names embodied, a record made, or a part fitted.
 
     `done`: that it was, as a clause; `words`: when, as a fact. `places`: when it may
     have been done; none where that is not recorded.
@@ -192,7 +193,8 @@ class _Act:
     done: str
     words: str
     places: tuple[Place, ...]
-    without: Callable[[EngineFacts], EngineFacts]
+    embodied: frozenset[str] = frozenset()
+    made: Compliance | PartFacts | None = None
 
     def within(self, several: Sequence[Leaf]) -> bool | None:
         """Return whether it was done no later than these bounds."""
@@ -218,11 +220,11 @@ def _done(bounds: Bounds, inquiry: Inquiry, now: Entry) -> Entry:
     `now`: what is told of an engine that has run past it.
     """
     chain = inquiry.chain(bounds.one)
-    acts = list(_acts(chain, inquiry.situation))
+    acts = list(islice(_acts(chain, inquiry.situation), MOST_ACTS + 1))
     not_told = replace(
         now, in_time=None, missing=(f"when {bounds.one.id} was entered",)
     )
-    if not acts:
+    if not acts or len(acts) > MOST_ACTS:
         return not_told
     when = [(act, act.within(bounds.both)) for act in acts]
     late = [act for act, in_time in when if in_time is False]
@@ -231,26 +233,45 @@ def _done(bounds: Bounds, inquiry: Inquiry, now: Entry) -> Entry:
     if len(doubts) > MOST_DOUBTS:
         return _not_in_time(bounds, told, missing=(act.words for act in doubts))
     outcomes: set[Outcome] = set()
-    missing: list[str] = []
-    for choice in product((False, True), repeat=len(doubts)):
-        left_out = [act for act, out in zip(doubts, choice, strict=True) if out]
-        facts = reduce(lambda f, act: act.without(f), [*late, *left_out], inquiry.facts)
-        verdict = inquiry.verdict_with(chain, facts)
-        outcomes.add(verdict.outcome)
-        missing += verdict.missing
+    for left_out in _every_choice(doubts):
+        facts = _before([*late, *left_out], inquiry.facts)
+        outcomes.add(inquiry.outcome_with(chain, facts))
+        if len(outcomes) > 1:
+            break
     if outcomes == {Outcome.APPLIES}:
-        is_needless = _holds_without(acts, chain, inquiry)
+        bare = inquiry.outcome_with(chain, _before(acts, inquiry.facts))
+        is_needless = bare is Outcome.APPLIES
         return not_told if is_needless else Entry(in_time=True)
     if outcomes == {Outcome.DOES_NOT_APPLY}:
         return _not_in_time(bounds, told, in_time=False)
-    lacking = [act.words for act in doubts] or missing
+    lacking = [act.words for act in doubts]
+    if not doubts:
+        lacking += inquiry.missing_with(chain, _before(late, inquiry.facts))
     return _not_in_time(bounds, told, missing=lacking)
 
 
-def _holds_without(acts: Sequence[_Act], chain: Chain, inquiry: Inquiry) -> bool:
-    """Return whether a chain would hold if none of these acts had been done."""
-    facts = reduce(lambda f, act: act.without(f), acts, inquiry.facts)
-    return inquiry.verdict_with(chain, facts).outcome is Outcome.APPLIES
+def _every_choice(doubts: Sequence[_Act]) -> Iterator[tuple[_Act, ...]]:
+    """Yield which of these acts to leave out: none, all, then everything between."""
+    sizes = range(len(doubts) + 1)
+    for size in sorted(sizes, key=lambda n: 0 < n < len(doubts)):
+        yield from combinations(doubts, size)
+
+
+def _before(acts: Sequence[_Act], facts: EngineFacts) -> EngineFacts:
+    """Return the facts before these acts: what was fitted then is not known."""
+    names = frozenset(name for act in acts for name in act.embodied)
+    made = {id(act.made) for act in acts}
+    emptied = {plain_text(part.role) for part in facts.parts if id(part) in made}
+    return replace(
+        facts,
+        embodied=facts.embodied - names,
+        not_embodied=facts.not_embodied | names,
+        complied=tuple(one for one in facts.complied if id(one) not in made),
+        parts=tuple(one for one in facts.parts if id(one) not in made),
+        roles_reviewed=frozenset(
+            role for role in facts.roles_reviewed if plain_text(role) not in emptied
+        ),
+    )
 
 
 def _acts(chain: Chain, now: Situation) -> Iterator[_Act]:
@@ -279,16 +300,14 @@ def _acts(chain: Chain, now: Situation) -> Iterator[_Act]:
 
 def _embodied(number: Designation, words: str, now: Situation) -> Iterator[_Act]:
     """Yield the embodying of a modification, at one of the records for its number."""
-    named = {name for name in now.facts.embodied if designation(name) == number}
+    named = frozenset(n for n in now.facts.embodied if designation(n) == number)
     if named:
         records = _records(now.facts, number)
         yield _Act(
             done=f"{words} was embodied",
             words=f"when {words} was embodied",
             places=tuple(_record_place(one, now) for one in records),
-            without=lambda f: replace(
-                f, embodied=f.embodied - named, not_embodied=f.not_embodied | named
-            ),
+            embodied=named,
         )
 
 
@@ -302,14 +321,8 @@ def _complied(number: Designation, now: Situation) -> Iterator[_Act]:
             done=f"{record.number} was complied with",
             words=words,
             places=(_record_place(record, now),),
-            without=_without_record(record),
+            made=record,
         )
-
-
-def _without_record(record: Compliance) -> Callable[[EngineFacts], EngineFacts]:
-    return lambda f: replace(
-        f, complied=tuple(one for one in f.complied if one is not record)
-    )
 
 
 def _records(facts: EngineFacts, number: Designation) -> list[Compliance]:
@@ -327,7 +340,7 @@ def _fitted(role: str, now: Situation) -> Iterator[_Act]:
                 done=f"The {part_label(part)} was fitted",
                 words=f"when the {part_label(part)} was fitted",
                 places=(_fitting_place(part, now),),
-                without=_without_part(part),
+                made=part,
             )
 
 
@@ -340,13 +353,3 @@ def _fitting_place(part: PartFacts, now: Situation) -> Place:
     if not isinstance(shown, Unknown) and not isinstance(run, Unknown):
         hours = Hours(shown - run)
     return filled(Place(on=part.fitted, hours=hours), now, "")
-
-
-def _without_part(part: PartFacts) -> Callable[[EngineFacts], EngineFacts]:
-    """Return the facts before a part was fitted: what was there then is not known."""
-    role = plain_text(part.role)
-    return lambda f: replace(
-        f,
-        parts=tuple(one for one in f.parts if one is not part),
-        roles_reviewed=frozenset(r for r in f.roles_reviewed if plain_text(r) != role),
-    )

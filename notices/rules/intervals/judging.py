@@ -10,7 +10,7 @@ from notices.rules.applicability.subjects import EngineSubject, prepare
 from notices.rules.conditions import AllOf, AnyOf, Condition
 from notices.rules.evaluate import Answer, CompiledCondition, Outcome, compile_condition
 from notices.rules.facts import Asked, EngineFacts
-from notices.rules.intervals.provisions import Interval
+from notices.rules.intervals.provisions import MOST_IN_A_ROW, Interval
 from notices.rules.times.history import History
 from notices.rules.times.situations import Situation
 
@@ -98,6 +98,9 @@ class Inquiry:
             if following in members:
                 lacking = f"what {one.id} builds on: it leads back to {below}"
                 return Chain(members=tuple(members), lacking=(lacking,))
+            if len(members) == MOST_IN_A_ROW:
+                lacking = f"what {one.id} builds on: more in a row than are looked at"
+                return Chain(members=tuple(members), lacking=(lacking,))
             members.append(following)
         return Chain(members=tuple(members))
 
@@ -138,28 +141,43 @@ class Inquiry:
             self._answers[id(one)] = one.compiled_when.answer_of(subject)
         return self._answers[id(one)]
 
-    def verdict_with(self, chain: Chain, facts: EngineFacts) -> Verdict:
-        """Return whether a chain would hold for changed facts, without reasons."""
+    def outcome_with(self, chain: Chain, facts: EngineFacts) -> Outcome:
+        """Return whether a chain would hold for changed facts."""
         changed = self if facts is self.facts else self._with(facts)
-        open_ones: list[Interval] = []
+        open_ones = changed._left_open(chain)
+        if open_ones is None or changed._exclude_each_other(open_ones):
+            return Outcome.DOES_NOT_APPLY
+        is_open = bool(open_ones or chain.lacking)
+        return Outcome.UNDETERMINED if is_open else Outcome.APPLIES
+
+    def missing_with(self, chain: Chain, facts: EngineFacts) -> tuple[str, ...]:
+        """Return on which facts it hangs whether a chain would hold for changed facts."""
+        changed = self if facts is self.facts else self._with(facts)
+        missing = [
+            fact
+            for asked, subject in changed._together(changed._left_open(chain) or ())
+            for fact in asked.missing_of(subject)
+        ]
+        return once([*missing, *chain.lacking])
+
+    def _left_open(self, chain: Chain) -> list[Interval] | None:
+        """Return the members of a chain that are undetermined; None if one is false."""
+        open_ones = []
         for member in chain.members:
             if member.compiled_when is None:
                 continue
-            subject = changed.subject_for(member)
-            outcome = member.compiled_when.outcome_of(subject)
+            outcome = member.compiled_when.outcome_of(self.subject_for(member))
             if outcome is Outcome.DOES_NOT_APPLY:
-                return Verdict(outcome=outcome)
+                return None
             if outcome is Outcome.UNDETERMINED:
                 open_ones.append(member)
-        missing: list[str] = []
-        for asked, subject in changed._together(open_ones):
-            if asked.outcome_of(subject) is Outcome.DOES_NOT_APPLY:
-                return Verdict(outcome=Outcome.DOES_NOT_APPLY)
-            missing += asked.missing_of(subject)
-        is_open = bool(open_ones or chain.lacking)
-        return Verdict(
-            outcome=Outcome.UNDETERMINED if is_open else Outcome.APPLIES,
-            missing=once([*missing, *chain.lacking]),
+        return open_ones
+
+    def _exclude_each_other(self, several: Sequence[Interval]) -> bool:
+        """Return whether provisions that are open alone cannot hold together."""
+        return len(several) > 1 and any(
+            asked.outcome_of(subject) is Outcome.DOES_NOT_APPLY
+            for asked, subject in self._together(several)
         )
 
     def _together(

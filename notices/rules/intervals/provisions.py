@@ -40,6 +40,8 @@ from notices.rules.times.limits import ConditionForm
 SCHEMA_VERSION: Final = 1
 MOST_HOURS: Final = 50_000
 MOST_YEARS: Final = 100
+MOST_IN_A_ROW: Final = 12
+"""So many provisions may build on each other, one on the next."""
 
 Kind = Literal["base", "extension", "restriction"]
 Since = Literal["new", "overhaul"]
@@ -209,8 +211,8 @@ def interval_schema() -> dict[str, Json]:
 def check_together(intervals: Sequence[Interval], *, path: str = "provisions") -> None:
     """Raise RuleError with all that several provisions must not say together.
 
-    That is: an id twice, "builds_on" that names nothing or leads back to itself, and two
-    base intervals that nothing tells apart.
+    That is: an id twice, "builds_on" that names nothing, leads back to itself or through
+    too many others, and two base intervals that nothing tells apart.
     """
     faults = [
         *_repeated_ids(intervals, path),
@@ -251,7 +253,14 @@ def _circles(intervals: Sequence[Interval], path: str) -> Iterator[Fault]:
         if following is one:
             listed = ", which builds on ".join(f'"{name}"' for name in (*way, one.id))
             message = f"These build on each other in a circle: {listed}. Break it."
-            yield Fault(child_path(child_path(path, index), "builds_on"), message)
+        elif len(way) > MOST_IN_A_ROW:
+            message = (
+                f"With this one {len(way)} provisions build on each other in a row; at "
+                f"most {MOST_IN_A_ROW} may."
+            )
+        else:
+            continue
+        yield Fault(child_path(child_path(path, index), "builds_on"), message)
 
 
 def _bases_alike(intervals: Sequence[Interval], path: str) -> Iterator[Fault]:

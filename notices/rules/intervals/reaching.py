@@ -8,7 +8,9 @@ each for itself, are tried together, too: two of them may hold whatever the fact
 
 The work is bounded. At most 256 candidates are kept at any place of a condition, 256 are
 tried, and 6 open ones are tried together; with at most 64 ways of fitting out a role
-(`acts.py`). Beyond that `cut` says that sets may be left out; those found still hold.
+(`acts.py`). All extensions of one engine share one amount of work in equal parts, so that
+their order decides nothing. Beyond that `cut` says that sets may be left out; those
+found still hold.
 """
 
 from __future__ import annotations
@@ -28,12 +30,13 @@ from notices.rules.applicability.nodes import (
     Embodied,
     Not,
     PartWhere,
+    leaves_of,
 )
 from notices.rules.applicability.subjects import EngineSubject, prepare
 from notices.rules.applicability.trees import joined
 from notices.rules.designations import Designation, designation
 from notices.rules.evaluate import Outcome
-from notices.rules.facts import Asked
+from notices.rules.facts import Asked, EngineFacts
 from notices.rules.intervals.acts import (
     DOABLE,
     Act,
@@ -45,13 +48,18 @@ from notices.rules.intervals.acts import (
     changed,
     wanted_of,
 )
-from notices.rules.intervals.judging import Chain, Inquiry, Verdict, compiled, once
+from notices.rules.intervals.judging import Chain, Inquiry, compiled, once
 from notices.rules.intervals.provisions import Interval
 
 MOST_CANDIDATES: Final = 256
 MOST_JOINED: Final = 4096
 MOST_TRIED: Final = 256
 MOST_OPEN: Final = 6
+MOST_WORK: Final = 300_000
+"""Comparisons of two candidates, for all extensions; what else is done is reckoned in it."""
+_WORK_OF_TRYING: Final = 150
+_WORK_OF_A_TEST: Final = 5
+_TESTS_OF_A_PART: Final = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,8 +134,11 @@ class _Search:
         self._acts = Acts(wanted, inquiry.facts)
         self._unwanted = {_fact_of(one.leaf) for one in wanted if not one.met}
         self._subjects: dict[tuple[int, int], EngineSubject] = {}
-        self._sure: list[tuple[Act, ...]] = []
-        self._open: list[tuple[Candidate, Verdict]] = []
+        self._sure: dict[frozenset[Act], Candidate] = {}
+        self._open: dict[frozenset[Act], Candidate] = {}
+        self._left = MOST_WORK // max(1, len(inquiry.of_kind("extension")))
+        tests = sum(_tests_of(one.leaf, inquiry.facts) for one in wanted)
+        self._trying = _WORK_OF_TRYING + _WORK_OF_A_TEST * tests
         self.cut = self._acts.cut
 
     def found(self) -> Found:
@@ -136,8 +147,16 @@ class _Search:
         self.cut = self.cut or len(candidates) > MOST_TRIED
         self._try(candidates[:MOST_TRIED])
         self._try(self._unions())
-        open_missing = self._missing() if self._open else None
-        return Found(sure=tuple(self._sure), open=open_missing, cut=self.cut)
+        sure = tuple(acts_in(one.choices) for one in self._sure.values())
+        if sure or not self._open:
+            return Found(sure=sure, open=() if self._open else None, cut=self.cut)
+        return Found(sure=(), open=self._missing(), cut=self.cut)
+
+    def _can_spend(self, work: int) -> bool:
+        """Return whether so much work may still be done, and reckon it."""
+        self._left -= work
+        self.cut = self.cut or self._left < 0
+        return self._left >= 0
 
     def _missing(self) -> tuple[str, ...]:
         """Return on what the sets left open hang.
@@ -145,8 +164,9 @@ class _Search:
         What hangs on more facts than a set that does the same and more decides nothing.
         """
         several = [
-            (acts_in(candidate.choices), verdict.missing)
-            for candidate, verdict in self._open
+            (acts_in(one.choices), self._missing_with(one))
+            for one in self._open.values()
+            if self._can_spend(2 * self._trying)
         ]
         return once(
             fact
@@ -161,25 +181,27 @@ class _Search:
     def _try(self, candidates: Iterable[Candidate]) -> None:
         """Sort candidates, the smallest first, into those that do and those left open."""
         for candidate in candidates:
-            acts = acts_in(candidate.choices)
-            if any(set(sure) <= set(acts) for sure in self._sure):
+            acts = frozenset(acts_in(candidate.choices))
+            if acts in self._open or any(sure <= acts for sure in self._sure):
                 continue
-            if any(acts == acts_in(other.choices) for other, _ in self._open):
-                continue
-            facts = self._inquiry.facts
-            if acts:
-                facts = changed(facts, candidate.choices)
-            verdict = self._inquiry.verdict_with(self._chain, facts)
-            if verdict.outcome is Outcome.APPLIES:
-                self._sure.append(acts)
-            elif verdict.outcome is Outcome.UNDETERMINED:
-                self._open.append((candidate, verdict))
+            if not self._can_spend(self._trying):
+                return
+            outcome = self._inquiry.outcome_with(self._chain, self._facts(candidate))
+            if outcome is Outcome.APPLIES:
+                self._sure[acts] = candidate
+            elif outcome is Outcome.UNDETERMINED:
+                self._open[acts] = candidate
+
+    def _facts(self, candidate: Candidate) -> EngineFacts:
+        facts = self._inquiry.facts
+        return changed(facts, candidate.choices) if candidate.choices else facts
+
+    def _missing_with(self, candidate: Candidate) -> tuple[str, ...]:
+        return self._inquiry.missing_with(self._chain, self._facts(candidate))
 
     def _unions(self) -> list[Candidate]:
         """Return the sets left open, two and more at a time."""
-        several = [
-            Candidate(candidate.choices, is_open=True) for candidate, _ in self._open
-        ]
+        several = [Candidate(one.choices, is_open=True) for one in self._open.values()]
         self.cut = self.cut or len(several) > MOST_OPEN
         unions = [
             joint
@@ -236,7 +258,9 @@ class _Search:
     ) -> tuple[Candidate, ...]:
         """Return the ways of fitting out the role that meet the test or leave it open."""
         found = []
-        for fitment in self._acts.for_role(leaf):
+        for made, fitment in enumerate(self._acts.for_role(leaf)):
+            if made and not self._can_spend(self._trying):
+                break
             outcome = compiled(leaf).outcome_of(self._subject(fitment, asked))
             if _is(outcome, met) or outcome is Outcome.UNDETERMINED:
                 is_open = outcome is Outcome.UNDETERMINED
@@ -259,9 +283,11 @@ class _Search:
         """Return what meets several at once."""
         found: tuple[Candidate, ...] = _NOTHING_TO_DO
         for options in several:
+            size = min(len(found) * len(options), MOST_JOINED)
             self.cut = self.cut or len(found) * len(options) > MOST_JOINED
             pairs = ((one, other) for one in found for other in options)
-            joint = (_union(pair) for pair in islice(pairs, MOST_JOINED))
+            most = size if self._can_spend(size) else 1
+            joint = (_union(pair) for pair in islice(pairs, most))
             found = self._kept(one for one in joint if one is not None)
         return found
 
@@ -269,10 +295,23 @@ class _Search:
         """Return the candidates, smallest first, without those that ask for more."""
         kept: list[Candidate] = []
         for one in sorted(dict.fromkeys(candidates), key=_size):
-            if not any(earlier.makes_needless(one) for earlier in kept):
-                kept.append(one)
-        self.cut = self.cut or len(kept) > MOST_CANDIDATES
-        return tuple(kept[:MOST_CANDIDATES])
+            if not self._can_spend(len(kept)):
+                break
+            if any(earlier.makes_needless(one) for earlier in kept):
+                continue
+            if len(kept) == MOST_CANDIDATES:
+                self.cut = True
+                break
+            kept.append(one)
+        return tuple(kept)
+
+
+def _tests_of(leaf: Condition, facts: EngineFacts) -> int:
+    """Return about how many single tests one test of an engine is."""
+    if not isinstance(leaf, PartWhere):
+        return 1
+    inner = 1 if leaf.where is None else sum(1 for _ in leaves_of(leaf.where))
+    return _TESTS_OF_A_PART * inner * (1 + len(facts.parts))
 
 
 def _fact_of(leaf: Condition) -> tuple[type[Condition], Designation] | None:

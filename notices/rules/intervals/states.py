@@ -139,6 +139,8 @@ def _used_years(point: OverhaulPoint, on: date) -> Fraction | None:
     if leaf is None or leaf.from_on is None:
         return None
     assert leaf.on is not None
+    if leaf.on == leaf.from_on:
+        return None  # the calendar ends before the interval does
     return Fraction((on - leaf.from_on).days, (leaf.on - leaf.from_on).days)
 
 

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 
 from notices.rules.errors import RuleError
+from notices.rules.intervals.provisions import MOST_IN_A_ROW
 from notices.rules.overhaul import check_together, interval_schema, parse_interval
 from tests.overhauls import provisions
 
@@ -196,3 +197,15 @@ def test_extensions_do_not_build_on_each_other_in_a_circle() -> None:
         '"one", which builds on "two", which builds on "three", which builds on "one". '
         "Break it."
     )
+
+
+def test_so_many_and_no_more_build_on_each_other() -> None:
+    row = [
+        {**LONGER, "id": f"e{n}", **({"builds_on": f"e{n - 1}"} if n else {})}
+        for n in range(MOST_IN_A_ROW + 1)
+    ]
+    check_together([parse_interval(one) for one in row[:-1]])
+    assert together(*row) == [
+        "provisions[12].builds_on: With this one 13 provisions build on each other in a "
+        "row; at most 12 may."
+    ]

@@ -347,6 +347,25 @@ def test_reaching_a_limit_exactly_is_still_in_time() -> None:
     assert ask(law, on="2031-05-13")["word"] == "overdue"
 
 
+def test_an_interval_past_the_end_of_the_calendar_has_no_share_used() -> None:
+    answer = ask(BASE, engine={"built": "9999-12-31"}, on="9999-12-31")
+    assert (answer["due"]["date"], answer["word"]) == ("9999-12-31", "outstanding")
+
+
+def test_a_row_longer_than_is_looked_at_is_not_known() -> None:
+    """Documents that were confirmed one by one may build a longer row together."""
+    row = [
+        parse_interval({**LONGER, "id": f"e{n}", "builds_on": f"e{n + 1}"})
+        for n in range(20)
+    ]
+    facts = engine_from_json(ENGINE)
+    point = overhaul_point(row, facts, Asked(on=date(2026, 5, 1)), History())
+    assert point.offers[0].holding.value == "undetermined"
+    assert point.offers[0].missing == (
+        "what e0 builds on: more in a row than are looked at",
+    )
+
+
 def test_coming_due_is_inside_the_lead() -> None:
     engine = {"hours": {"new": 1460}}
     lead = {"hours": 50, "days": 60}
@@ -703,6 +722,14 @@ def test_a_wide_choice_is_cut_and_said_to_be() -> None:
     assert found.holding.value == "within reach"
     assert all(len(one.steps) == 32 for one in found.reach)
     assert len(found.reach) == MOST_SETS
+
+
+def test_whether_sets_may_be_left_out_is_said() -> None:
+    """Each of 20 choices is made or left to a question: a million ways."""
+    choices = [{"any": [embodied(f"M-{n}"), {"ask": f"{n}?"}]} for n in range(20)]
+    found = offer(BASE, {**LONGER, "when": {"all": choices}})
+    assert (found["outcome"], found["cut"]) == ("undetermined", True)
+    assert "cut" not in offer(BASE, {**LONGER, "when": embodied("M-1")})
 
 
 # Extensions that build on others.

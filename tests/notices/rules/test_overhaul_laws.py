@@ -9,6 +9,7 @@ from dataclasses import replace
 from datetime import date
 from itertools import chain, combinations, product
 from typing import Any
+from unittest.mock import patch
 
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
@@ -25,6 +26,7 @@ from notices.rules.facts import (
     HoursKept,
     Overhaul,
 )
+from notices.rules.intervals import reaching
 from notices.rules.intervals.acts import (
     Act,
     Acts,
@@ -316,6 +318,22 @@ def test_what_makes_an_extension_hold_is_found_by_trying_everything_too(
     smallest = smallest_by_brute_force([one], facts, asked)
     if not found.cut:
         assert words_of(found.sure) == smallest
+
+
+@FEW
+@given(doable_cases(), st.sampled_from([1, 400, 2000]))
+def test_with_little_work_less_may_be_found_and_that_is_said(
+    case: Case, work: int
+) -> None:
+    condition, facts, asked = case
+    one = extension("x", condition)
+    inquiry = Inquiry([one], facts, asked, History(), {})
+    smallest = smallest_by_brute_force([one], facts, asked)
+    with patch.object(reaching, "MOST_WORK", work):
+        found = reach_of(inquiry.chain(one), inquiry)
+    for words in words_of(found.sure):
+        assert any(Counter(small) <= Counter(words) for small in smallest)
+    assert found.cut or words_of(found.sure) == smallest
 
 
 @FEW
