@@ -44,6 +44,7 @@ def leave(station: Station, now: datetime) -> Leave:
             name=name,
             email="ragna@post.example",
             message="Can you <b>help</b>?",
+            answer="Answered on 24 November 2026, 11:00.\nThat cannot be said yet.",
             described={
                 "type": "MX-4",
                 "serial": "4118",
@@ -79,7 +80,10 @@ def test_one_enquiry_shows_all_that_was_left_and_nothing_as_markup(
     one = leave("Ragna Holt")
     answer = page.get(at("enquiry", one))
     text = words_of(answer)
-    for part in ("Ragna Holt", "ragna@post.example", "Serial number 4118", "Nobody"):
+    for part in (
+        "Ragna Holt", "ragna@post.example", "Serial number 4118", "Nobody",
+        "What they were told", "11:00. That cannot be said yet.",
+    ):  # fmt: skip
         assert part in text
     assert "Can you &lt;b&gt;help&lt;/b&gt;?" in answer.content.decode()
 

@@ -20,12 +20,16 @@ from tracker.fleet.errors import Refused
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EnquiryEntry:
-    """Who asks to be contacted, and the engine as they described it."""
+    """Who asks to be contacted, the engine as they described it, and what they read.
+
+    `answer`: what was said of the engine, with the moment, as text.
+    """
 
     name: str
     email: str = ""
     telephone: str = ""
     message: str = ""
+    answer: str = ""
     described: dict[str, Any]
 
 
@@ -46,6 +50,7 @@ def leave_enquiry(station: Station, entry: EnquiryEntry, *, at: datetime) -> Enq
             email=entry.email,
             telephone=entry.telephone,
             message=entry.message,
+            answer=entry.answer,
             described=entry.described,
         )
 

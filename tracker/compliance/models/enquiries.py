@@ -30,6 +30,8 @@ class EnquiryQuerySet(models.QuerySet["Enquiry"]):
 class Enquiry(models.Model):
     """A visitor's name and address, and the engine they described, as they entered it.
 
+    `answer`: what the page said of it, with the moment, as text; empty where that was
+    not kept. Documents and rules change afterwards.
     Personal data of somebody who has no account: it is deleted once it is dealt with.
     """
 
@@ -43,6 +45,7 @@ class Enquiry(models.Model):
     telephone = models.CharField(max_length=40, blank=True)
     message = models.TextField(blank=True, max_length=2000)
     described = models.JSONField(default=dict)
+    answer = models.TextField(blank=True)
     answered_at = models.DateTimeField(null=True, blank=True)
     answered_by = models.ForeignKey(
         settings.AUTH_USER_MODEL,
