@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 
 from django.utils.safestring import SafeString
 
@@ -11,6 +12,15 @@ from tracker.figures.stairs import Point
 from tracker.figures.states import RECORDED, word_of
 
 WITHIN_REACH = "within reach"
+HELD = "holds"
+
+
+@dataclass(frozen=True, slots=True)
+class Further:
+    """An extension within reach: where the interval would end, and with what."""
+
+    at: int
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -19,8 +29,8 @@ class Interval:
 
     `state`: of its end. `recommended`: it is not law. `start_name`, `start_note`: what
     stood at its start ("overhauled"), empty where nothing is to be lettered there.
-    `held_from`: where it would end without the extension that holds. `extended_to`:
-    where one that is within reach would end, with `extension_note` ("with SB-24-011").
+    `held_from`: where it would end without the extension that holds. `further`: where
+    those within reach would end, each once, the nearest first ("with SB-24-011").
     """
 
     start: int
@@ -30,8 +40,7 @@ class Interval:
     start_name: str = ""
     start_note: str = ""
     held_from: int | None = None
-    extended_to: int | None = None
-    extension_note: str = ""
+    further: tuple[Further, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,13 +70,21 @@ def points_of(interval: Interval, now: int, worded: Worded) -> list[Point]:
                 state=RECORDED,
             )
         )
-    if interval.extended_to is not None:
-        note = f", {interval.extension_note}" if interval.extension_note else ""
+    if interval.held_from is not None:
         points.append(
             Point(
-                at=interval.extended_to,
-                name="longer interval would end",
-                note=worded.place(interval.extended_to) + note,
+                at=interval.held_from,
+                name="without the extension",
+                note=worded.place(interval.held_from),
+                state=HELD,
+            )
+        )
+    for one in interval.further:
+        points.append(
+            Point(
+                at=one.at,
+                name="longer one would end",
+                note=worded.place(one.at) + (f", {one.note}" if one.note else ""),
                 state=WITHIN_REACH,
             )
         )
@@ -92,8 +109,8 @@ def band(interval: Interval, now: int, scale: Scale, y: float) -> list[SafeStrin
         parts.append(_bar(scale, scale.low, start, top, "old"))
     if plain < end:
         parts.append(_hatch(scale, plain, end, top))
-    if interval.extended_to is not None and interval.extended_to > end:
-        parts.append(_hatch(scale, end, interval.extended_to, top))
+    reached = [end, *(one.at for one in interval.further)]
+    parts += [_hatch(scale, low, high, top) for low, high in pairwise(reached)]
     parts.append(_bar(scale, start, min(max(now, start), end), top, "used"))
     if now > end:
         parts.append(svg.line(scale.at(end), y, scale.at(now), y, "run"))
@@ -113,10 +130,13 @@ def remarks_on(interval: Interval | None) -> list[str]:
     if interval is None:
         return []
     remarks = ["Filled: used of the interval."]
-    if interval.held_from is not None and interval.extended_to is not None:
-        remarks.append("Hatched: the extension that holds, then one within reach.")
-    elif interval.held_from is not None:
-        remarks.append("Hatched: the extension that holds.")
-    elif interval.extended_to is not None:
+    several = len(interval.further) > 1
+    reach = "those within reach, one after the other" if several else "one within reach"
+    if interval.held_from is not None:
+        then = f", then {reach}" if interval.further else ""
+        remarks.append(f"Hatched: the extension that holds{then}.")
+    elif several:
+        remarks.append("Hatched: the extensions within reach, one after the other.")
+    elif interval.further:
         remarks.append("Hatched: an extension within reach.")
     return remarks

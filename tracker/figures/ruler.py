@@ -13,7 +13,7 @@ from tracker.figures import axis, caption, svg
 from tracker.figures.axis import FRAMES, Frame, Record
 from tracker.figures.caption import OffScale
 from tracker.figures.intervals import Interval, Worded, band, points_of, remarks_on
-from tracker.figures.scale import Scale, step_of
+from tracker.figures.scale import Scale, minor_of, step_of
 from tracker.figures.stairs import Point, lanes_of, lengthened
 from tracker.figures.states import word_of
 from tracker.figures.wording import (
@@ -235,9 +235,10 @@ def _life(reading: _Reading, frame: Frame) -> tuple[list[SafeString], Scale, flo
     far = max([reading.high, *(point.at for point in reading.life)])
     scale = Scale(low=0, high=max(far, HOUR), width=frame.width)
     step = step_of(scale, 58, HOUR)
-    scale = replace(scale, high=-(-scale.high // step) * step)
+    small = minor_of(step, HOUR)
+    scale = replace(scale, high=-(-scale.high // small) * small)
     stairs = axis.stairs_for(now, _span_words, frame)
-    scale, placed = lengthened(stairs, reading.life, scale, step=step, floor=0)
+    scale, placed = lengthened(stairs, reading.life, scale, step=small, floor=0)
     y = 46 + frame.lane * lanes_of(placed)
     parts = [
         *_band(reading.ruler, now, scale, y),

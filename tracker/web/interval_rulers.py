@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 
 from notices.rules.compliance_time import Due, State
@@ -10,7 +11,7 @@ from notices.rules.times.limits import MonthsLimit
 from notices.rules.times.points import Leaf
 from tracker.compliance.overhauls import Overhaul, Provided
 from tracker.figures.dates import DateMark, DatesRuler
-from tracker.figures.intervals import Interval
+from tracker.figures.intervals import Further, Interval
 from tracker.figures.ruler import HoursRuler
 from tracker.figures.wording import day, hours
 from tracker.web.overhauls import shape_of
@@ -22,8 +23,7 @@ def hours_interval(overhaul: Overhaul) -> Interval | None:
     leaf, end = _leaf(overhaul, by_hours=True), overhaul.now.hours
     if leaf is None or leaf.from_hours is None or end is None:
         return None
-    plain, longest = overhaul.plain.hours, _longest(overhaul)
-    would_end = None if longest is None else longest.with_it.hours
+    plain = overhaul.plain.hours
     return Interval(
         start=leaf.from_hours,
         end=end,
@@ -32,8 +32,9 @@ def hours_interval(overhaul: Overhaul) -> Interval | None:
         start_name="overhauled" if leaf.from_hours > 0 else "",
         start_note=_start_note(leaf),
         held_from=plain if plain is not None and plain < end else None,
-        extended_to=would_end if would_end is not None and would_end > end else None,
-        extension_note="" if longest is None else _with(longest),
+        further=_further(
+            [(one.with_it.hours, one) for one in _lengthening(overhaul)], end
+        ),
     )
 
 
@@ -42,8 +43,7 @@ def dates_interval(overhaul: Overhaul) -> Interval | None:
     leaf, end = _leaf(overhaul, by_hours=False), overhaul.now.on
     if leaf is None or leaf.from_on is None or end is None:
         return None
-    plain, longest = overhaul.plain.on, _longest(overhaul)
-    would_end = None if longest is None else longest.with_it.on
+    plain = overhaul.plain.on
     return Interval(
         start=leaf.from_on.toordinal(),
         end=end.toordinal(),
@@ -51,8 +51,14 @@ def dates_interval(overhaul: Overhaul) -> Interval | None:
         recommended=overhaul.found.point.years_bind is False,
         start_name=_start_name(leaf),
         held_from=plain.toordinal() if plain is not None and plain < end else None,
-        extended_to=would_end.toordinal() if would_end and would_end > end else None,
-        extension_note="" if longest is None else _with(longest),
+        further=_further(
+            [
+                (on.toordinal(), one)
+                for one in _lengthening(overhaul)
+                if (on := one.with_it.on) is not None
+            ],
+            end.toordinal(),
+        ),
     )
 
 
@@ -90,14 +96,24 @@ def _start_name(leaf: Leaf) -> str:
     return "made" if is_made else "rebuilt by its maker"
 
 
-def _longest(overhaul: Overhaul) -> Provided | None:
-    """The extension within reach that would lengthen the interval most."""
-    reach = [
+def _lengthening(overhaul: Overhaul) -> list[Provided]:
+    """The extensions within reach that would lengthen the interval."""
+    return [
         one
         for one in overhaul.offers
         if one.holding is Holding.WITHIN_REACH and one.lengthens
     ]
-    return max(reach, key=lambda one: one.with_it.hours or 0, default=None)
+
+
+def _further(
+    ends: Iterable[tuple[int | None, Provided]], now: int
+) -> tuple[Further, ...]:
+    """Where the interval would end with each, beyond where it ends; the cheapest way."""
+    found: dict[int, str] = {}
+    for at, one in ends:
+        if at is not None and at > now:
+            found.setdefault(at, _with(one))
+    return tuple(Further(at, note) for at, note in sorted(found.items()))
 
 
 def _with(one: Provided) -> str:

@@ -296,7 +296,7 @@ def test_the_start_page_lists_what_is_past_its_interval_and_what_is_in_reach(
         row for row in rows_of(answer) if row.endswith("days") and "within reach" in row
     )
     assert due.startswith("overdue ")
-    assert "4732 not in an aircraft, law within reach 500.0 h or 1 Mar 2032" in due
+    assert "4732 not recorded in an aircraft, law within reach 500.0 h or 1 Mar 2032" in due
     assert advised.startswith("past the recommended interval ")
     assert "recommended within reach" in advised
     assert "A longer interval is within reach for 2 engines" in words_of(answer)
@@ -377,7 +377,7 @@ def test_the_engine_page_shows_the_interval_among_its_facts_and_on_the_rulers(
     assert "A longer interval is within reach: 1 800 h if you embody SB-24-011" in said
     drawn = answer.content.decode()
     assert "interval ends, outstanding: 1\u202f500.0" in drawn
-    assert "longer interval would end, within reach: 1\u202f800.0" in drawn
+    assert "longer one would end, within reach: 1\u202f800.0" in drawn
     assert at(engine) in drawn
 
 

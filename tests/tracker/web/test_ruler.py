@@ -12,7 +12,7 @@ from notices.rules.intervals.wording import PAST_RECOMMENDED
 from tests.tracker.web.drawn import STEMS, Drawing, drawings_of
 from tracker.figures.caption import OffScale
 from tracker.figures.dates import DateMark, DateRecord, DatesRuler, draw_dates
-from tracker.figures.intervals import Interval
+from tracker.figures.intervals import Further, Interval
 from tracker.figures.ruler import HoursMark, HoursRecord, HoursRuler, draw_hours
 from tracker.figures.states import BY_URGENCY
 
@@ -53,8 +53,12 @@ def intervals(draw: st.DrawFn, now: int, *, back: int, reach: int) -> Interval:
         start_name=draw(st.sampled_from(["", "overhauled"])),
         start_note=draw(st.sampled_from(["", "1 498.0 h, 2 Jun 2021"])),
         held_from=draw(st.none() | st.integers(start + 50, end - 1)),
-        extended_to=draw(st.none() | st.integers(end + 1, end + reach // 5)),
-        extension_note=draw(st.sampled_from(["", "with SB-24-011"])),
+        further=tuple(
+            Further(at, draw(st.sampled_from(["", "with SB-24-011"])))
+            for at in sorted(
+                draw(st.sets(st.integers(end + 1, end + reach // 5), max_size=3))
+            )
+        ),
     )
 
 
@@ -311,17 +315,41 @@ def test_an_extension_that_holds_and_one_within_reach_are_both_hatched() -> None
             end=329_800,
             state="outstanding",
             held_from=299_800,
-            extended_to=349_800,
-            extension_note="with SB-24-011",
+            further=(Further(349_800, "with SB-24-011"),),
         )
     )
     for drawing in drawings_of(figure):
         assert "longer interval ends, outstanding: 3\u202f298.0" in drawing.desc
-        assert "longer interval would end, within reach: 3\u202f498.0" in drawing.desc
+        assert "longer one would end, within reach: 3\u202f498.0" in drawing.desc
         assert "with SB-24-011" in drawing.desc
         assert "overhauled, recorded: 1 498.0 h, 2 Jun 2021" in drawing.desc
     assert figure.count('class="hatch"') == 6
     assert "Hatched: the extension that holds, then one within reach." in figure
+
+
+def test_each_extension_within_reach_has_its_own_letter_and_hatch() -> None:
+    further = (Further(380_000, "with SB-1"), Further(420_000, "with SB-2"))
+    interval = Interval(start=0, end=300_000, state="outstanding", further=further)
+    figure = ruler_with(interval=interval, life_alone=True)
+    for drawing in drawings_of(figure):
+        assert "longer one would end, within reach: 3\u202f800.0" in drawing.desc
+        assert "longer one would end, within reach: 4\u202f200.0" in drawing.desc
+    assert figure.count('class="hatch"') == 6
+    assert "Hatched: the extensions within reach, one after the other." in figure
+    held = Interval(start=0, end=300_000, state="outstanding", held_from=290_000)
+    assert "without the extension, holds: 2\u202f900.0" in ruler_with(interval=held)
+
+
+def test_the_scale_goes_on_no_further_than_its_labels_need() -> None:
+    interval = Interval(
+        start=0, end=150_000, state="outstanding", further=(Further(220_000),)
+    )
+    ruler = HoursRuler(
+        id="h", subject="engine 1", now=82_000, interval=interval, life_alone=True
+    )
+    *_, wide = drawings_of(draw_hours(ruler))
+    last = max(one.x for one in wide.uprights if one.kind == "stem")
+    assert 220_000 * wide.width / last < 275_000
 
 
 def test_the_life_may_be_drawn_alone() -> None:
