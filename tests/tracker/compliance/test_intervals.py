@@ -148,6 +148,9 @@ def test_an_extension_that_holds_carries_the_hours_and_the_base_the_years(
         longer.pk: ("outstanding", 70_000, None),
         base.pk: ("outstanding", None, date(2032, 3, 1)),
     }
+    told = {row.provision.pk: row.due.sentence for row in rows}
+    assert "It decides the hours now, and is law in this operation." in told[longer.pk]
+    assert "It decides the years now, and is law in this operation." in told[base.pk]
     standing = Standing.objects.get(engine=engine)
     assert standing.longer_interval == LongerInterval.HOLDS
     assert standing.overhaul_hours == 70_000

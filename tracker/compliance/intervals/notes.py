@@ -52,14 +52,22 @@ def _deciding(found: EngineInterval, name: str) -> str:
         )
         if source == name
     }
+    now = _what_it_decides(found, name)
     if True in binds:
-        return "It is the interval now, and law in this operation."
+        return f"{now}, and is law in this operation."
     if UNKNOWN in binds:
         return (
-            "It is the interval now. Whether it is law is not known: that hangs on how "
-            "the engine is operated."
+            f"{now}. Whether it is law is not known: that hangs on how the engine is "
+            "operated."
         )
     return (
-        "It is the interval now. In this operation it is a recommendation, and nothing "
-        "falls due by it."
+        f"{now}. In this operation it is a recommendation, and nothing falls due by it."
     )
+
+
+def _what_it_decides(found: EngineInterval, name: str) -> str:
+    """Of two provisions that make one interval each says what of it is its own."""
+    point = found.point
+    if found.sources == (name,):
+        return "It is the interval now"
+    return f"It decides the {'hours' if point.from_hours == name else 'years'} now"
