@@ -10,7 +10,8 @@ from notices.models import Provision
 from notices.rules.compliance_time import State
 from tracker.compliance.causes import Caused, Effect, EngineCaused, Interval
 from tracker.compliance.due import DueRow
-from tracker.compliance.models import Closed
+from tracker.compliance.intervals.ends import OPERATION
+from tracker.compliance.models import Closed, LongerInterval
 from tracker.compliance.states import WORDS
 from tracker.figures import wording
 from tracker.figures.due_words import point_words, state_words
@@ -18,7 +19,12 @@ from tracker.web.conflicts import conflict_sentence
 from tracker.web.lines import brief_words
 
 NOT_FOUND: Final = "not found"
-LAW: Final = "law in this operation, or may be"
+LONGER: Final = {
+    LongerInterval.HOLDS: "a longer one applies",
+    LongerInterval.WITHIN_REACH: "a longer one is within reach",
+    LongerInterval.UNDETERMINED: "whether a longer one applies is not known",
+    LongerInterval.DOES_NOT_HOLD: "none that is longer applies",
+}
 NO_LONGER: Final = State.DOES_NOT_APPLY.value
 GROUPS: Final[tuple[tuple[str, Callable[[Effect], bool]], ...]] = (
     (
@@ -155,12 +161,19 @@ def _interval_words(interval: Interval | None) -> str:
     ends = [] if interval.tsn is None else [f"{wording.due_hours(interval.tsn)} TSN"]
     ends += [] if interval.on is None else [wording.day(interval.on)]
     said = [f"to {' or '.join(ends)}" if ends else "it cannot be said"]
-    said.append(LAW if interval.binds else "recommended by the maker")
-    if interval.missing:
-        said.append(f"depends on: {'; '.join(interval.missing)}")
+    said[0] += f", {_law_words(interval)}"
     if interval.longer:
-        said.append(f"a longer one: {interval.longer}")
-    return ", ".join(said)
+        said.append(LONGER[LongerInterval(interval.longer)])
+    if interval.missing:
+        said.append(f"not known: {wording.listed(list(interval.missing))}")
+    return "; ".join(said)
+
+
+def _law_words(interval: Interval) -> str:
+    if not interval.binds:
+        return "recommended by the maker"
+    in_doubt = OPERATION in interval.missing
+    return "law or recommended, not known" if in_doubt else "law in this operation"
 
 
 def _lead(caused: Caused) -> str:

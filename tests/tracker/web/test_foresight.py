@@ -336,3 +336,24 @@ def test_a_correction_and_an_old_meter_are_asked_about_too(
     assert "15.0 h in a day" in words_of(first)
     assert Reading.objects.count() == 2
     assert page.post(address("meter", engine), meter | seen(first)).status_code == 302
+
+
+def test_what_becomes_of_the_interval_is_told_in_plain_words_one_below_the_other(
+    page: Client, interval: Callable[..., Provision], evaluated: Callable[..., Engine]
+) -> None:
+    """Nothing is struck through: what holds now is as much to be read."""
+    law = {"hours": 1500, "since": "overhaul", "binding": ["commercial"]}
+    base = interval({"id": "base", "kind": "base", **law})
+    longer = {"id": "more", "kind": "extension", "hours": 1800, "since": "overhaul"}
+    interval(longer, when={"embodied": "SB-1"}, beside=base)
+    engine = evaluated("private")
+    answer = page.post(
+        address("operation", engine), operation(engine, uses="commercial") | ASK
+    )
+    said = words_of(answer)
+    assert (
+        "Now: to 1 500.0 h TSN, recommended by the maker; a longer one is within "
+        "reach. With it: to 1 500.0 h TSN, law in this operation; a longer one is "
+        "within reach."
+    ) in said
+    assert "<del>" not in answer.content.decode()
