@@ -25,7 +25,7 @@ from tracker.compliance.intervals.ends import gain_of
 from tracker.compliance.overhauls import HOURS, YEARS, Overhaul, Provided, Work
 
 CANNOT_BE_SAID: Final = "That cannot be said yet"
-_NONE_OFFERED: Final = "No longer interval is offered for this engine"
+_NONE_OFFERED: Final = "No document offers this engine a longer interval"
 _WORDS: Final[Mapping[Holding, str]] = {
     Holding.HOLDS: "Yes, a longer interval applies",
     Holding.WITHIN_REACH: "Not yet, but a longer interval is within reach",
@@ -37,7 +37,7 @@ _RESTRICTED: Final = "No, not while a restriction holds"
 _ENDED: Final[Mapping[Holding, str]] = {
     Holding.WITHIN_REACH: ", but a longer one is within reach",
     Holding.UNDETERMINED: "; whether a longer one applies cannot be said yet",
-    Holding.DOES_NOT_HOLD: ", and no longer one applies",
+    Holding.DOES_NOT_HOLD: ", and none that is longer applies",
 }
 
 

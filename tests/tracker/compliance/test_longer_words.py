@@ -171,9 +171,9 @@ def test_without_a_base_that_is_known_it_cannot_be_said() -> None:
     ("extension", "words"),
     [
         ("holds", "; a longer one applies in hours only"),
-        ("within reach", ", and no longer one applies"),
-        ("undetermined", ", and no longer one applies"),
-        ("does not hold", ", and no longer one applies"),
+        ("within reach", ", and none that is longer applies"),
+        ("undetermined", ", and none that is longer applies"),
+        ("does not hold", ", and none that is longer applies"),
     ],
 )
 def test_that_the_years_have_ended_stands_first(extension: str, words: str) -> None:
