@@ -14,7 +14,7 @@ from typing import Final
 
 from notices.rules.errors import Fault, RuleError, child_path
 from notices.rules.facts import UNKNOWN, Hours, Unknown
-from notices.rules.phrases import MINUS
+from notices.rules.phrases import MINUS, ungrouped
 
 LITRES_IN_US_GALLON: Final = Fraction("3.785411784")
 """Exact by definition: a US gallon is 231 cubic inches of 2.54 cm."""
@@ -59,7 +59,7 @@ def exact_number(text: str) -> Fraction:
 
     Raises ValueError, also where a comma may stand for thousands: "1,234".
     """
-    bare = text.strip()
+    bare = ungrouped(text)
     if bare.startswith(("-", MINUS)):
         raise ValueError(f'"{bare}" is less than nothing.')
     if _GROUPED.fullmatch(bare):
@@ -74,20 +74,33 @@ def exact_number(text: str) -> Fraction:
 
 
 def exact_share(text: str) -> Fraction:
-    """Return a share from 0 to 1, written as a decimal or as one number of another.
+    """Return a share: a decimal, one number of another, or so many per cent.
 
-    Raises ValueError.
+    Raises ValueError. A number above 1 without a sign might be meant as per cent and
+    might be a slip, so it is not taken for either.
     """
-    ratio = _RATIO.fullmatch(text.strip())
+    bare = text.strip()
+    if bare.endswith("%"):
+        percent = exact_number(bare.removesuffix("%"))
+        if percent > 100:
+            raise ValueError(f'"{bare}" is more than the whole, which is 100 %.')
+        return percent / 100
+    ratio = _RATIO.fullmatch(bare)
     if ratio is not None and int(ratio[2]) == 0:
         raise ValueError("A share of nothing is not a share: the number below is 0.")
-    share = Fraction(int(ratio[1]), int(ratio[2])) if ratio else exact_number(text)
+    share = Fraction(int(ratio[1]), int(ratio[2])) if ratio else exact_number(bare)
     if share > 1:
-        raise ValueError(
-            f'"{text.strip()}" is more than the whole. '
-            "A share is from 0 to 1, such as 0.4 or 2/5."
-        )
+        raise ValueError(_above_one(bare, may_be_percent=not ratio and share <= 100))
     return share
+
+
+def _above_one(text: str, *, may_be_percent: bool) -> str:
+    said = (
+        f'"{text}" is more than the whole. A share is from 0 to 1, such as 0.4 or 2/5'
+    )
+    if may_be_percent:
+        return f'{said}. If {text} % is meant, write "{text} %".'
+    return f"{said}, or in per cent, such as 40 %."
 
 
 def fuel(

@@ -6,12 +6,15 @@ in full, as in 24 November 2026.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from datetime import date
 from typing import Final
 
 NO_BREAK: Final = "\u00a0"
 MINUS: Final = "\u2212"
+_BLANK: Final = re.compile("[ \u00a0\u2009\u202f]")
+_GROUPED: Final = re.compile("[0-9]{1,3}(?:[ \u00a0\u2009\u202f][0-9]{3})+(?:[.,]|$)")
 _MONTHS: Final = (
     "January",
     "February",
@@ -58,6 +61,15 @@ def interval_words(hours: int) -> str:
 def grouped(whole: int) -> str:
     """Return a whole number with blanks between its thousands."""
     return f"{whole:,}".replace(",", NO_BREAK)
+
+
+def ungrouped(text: str) -> str:
+    """Return a number without the blanks between its thousands; other text as it is.
+
+    So what is shown can be entered again. Whether it is a number is asked afterwards.
+    """
+    bare = text.strip()
+    return _BLANK.sub("", bare) if _GROUPED.match(bare) else bare
 
 
 def with_article(noun: str) -> str:

@@ -24,7 +24,7 @@ from tracker.fleet.models import FuelKind, FuelRecord, FuelUnit
 from tracker.fleet.models.fuel import FuelRecordQuerySet
 
 AS_ENTERED = 'As it was entered, such as "85.5"; kept and compared exactly.'
-SHARE = 'Of a blend, by volume, from 0 to 1: "0.4" or "2/5". Empty for other fuel.'
+SHARE = 'Of a blend, by volume: "0.4", "2/5" or "40 %". Empty for other fuel.'
 ON_THE_AXIS = "On the axis that is kept for the engine; null: not known."
 
 

@@ -214,11 +214,7 @@ def _check_share(text: str) -> None:
     try:
         exact_share(text)
     except ValueError as error:
-        raise Refused(
-            "leaded_share",
-            f'"{text}" is not a share of leaded fuel. '
-            'Write a number from 0 to 1, such as "0.4" or "2/5".',
-        ) from error
+        raise Refused("leaded_share", str(error)) from error
 
 
 def _checked_range(facts: OperationFacts, of: str, named: str) -> dict[str, str]:

@@ -5,18 +5,28 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import Final
 
 from django.utils.safestring import SafeString
 
 from notices.models import Provision
 from notices.rules.applicability.wording import percent_words
+from notices.rules.compliance_time import State
+from notices.rules.evaluate import Outcome
 from notices.rules.facts import Unknown
+from notices.rules.fuel import exact_share
 from tracker.compliance.fuel_use import Class, Consumption, FuelUse, Hanging
 from tracker.compliance.states import WORDS, word_of
 from tracker.figures import wording
-from tracker.figures.due_words import doubt_words, point_words
+from tracker.figures.due_words import MAY_BE, doubt_words, point_words, state_words
 from tracker.figures.shares import Shares, Stretch, draw_shares
 from tracker.fleet.models import FuelKind, FuelRecord, FuelUnit
+
+_HOLDS: Final = {
+    Outcome.APPLIES: "holds",
+    Outcome.DOES_NOT_APPLY: "does not hold",
+    Outcome.UNDETERMINED: State.UNDETERMINED.value,
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,23 +40,25 @@ class RecordShown:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ClassShown:
-    """A class of shares with its due point in words."""
+    """A class of shares with its due point in words; `past`: that it has been passed."""
 
     row: Class
     when: str
     also: str
+    past: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HangingShown:
     """A provision that hangs on the fuel. `figure`: empty where no limit hangs on it.
 
-    `lead`: when it is due and by which limit, in one line. `doubt`: that the meter
-    must be read. `since`: since when the fuel counts.
+    `said`: its state as lists say it. `lead`: when it is due and by which limit, in one
+    line. `doubt`: that the meter must be read. `since`: since when the fuel counts.
     """
 
     row: Hanging
     word: str
+    said: str
     lead: str
     doubt: str
     since: str
@@ -68,10 +80,11 @@ def records_shown(use: FuelUse) -> tuple[RecordShown, ...]:
 
 
 def _shown(one: Hanging, use: FuelUse, place: int) -> HangingShown:
-    word = word_of(one.due)
+    word = _word(one)
     return HangingShown(
         row=one,
         word=word,
+        said=state_words(one.due, word),
         lead=_lead(one, word),
         doubt=doubt_words(one.due),
         since=_since(one),
@@ -80,9 +93,20 @@ def _shown(one: Hanging, use: FuelUse, place: int) -> HangingShown:
     )
 
 
+def _word(one: Hanging) -> str:
+    """Return the state; of an overhaul interval, under which nothing is done, if it holds."""
+    assessed = one.assessed
+    if assessed.rule.provision.kind == Provision.Kind.INTERVAL:
+        return _HOLDS[assessed.outcome]
+    return word_of(one.due)
+
+
 def _class_shown(of_class: Class) -> ClassShown:
-    when, also = point_words(of_class.due, word_of(of_class.due))
-    return ClassShown(row=of_class, when=when, also=also)
+    word = word_of(of_class.due)
+    when, also = point_words(of_class.due, word)
+    said = state_words(of_class.due, word)
+    past = {State.OVERDUE.value: "already past", MAY_BE: "may be past"}.get(said, "")
+    return ClassShown(row=of_class, when=when, also=also, past=past)
 
 
 def _lead(one: Hanging, word: str) -> str:
@@ -90,7 +114,7 @@ def _lead(one: Hanging, word: str) -> str:
     title = f"{provision.title}, {one.part}" if one.part else provision.title
     share = one.mix.share
     if not one.classes:
-        return f"{title}: {word}."
+        return f"{title}: {state_words(one.due, word)}."
     if isinstance(share, Unknown) and one.mix.tells:
         return (
             f"{title}: {word}. The leaded share is not known, so the shortest limit "
@@ -107,7 +131,7 @@ def _limit(one: Hanging) -> str:
         return ""
     held = next(of_class for of_class in one.classes if of_class.holds)
     declared = ", as declared," if one.mix.mix.source == "declared" else ""
-    since = one.holds_since
+    since, _ = one.mix.held_since
     until_now = "" if since is None else f", since {wording.long_day(since)}"
     leaded = percent_words(share)
     return (
@@ -175,5 +199,5 @@ def amount(row: FuelRecord) -> str:
 def kind_words(row: FuelRecord) -> str:
     """Return the kind of fuel; of a blend its share as it was entered."""
     if row.kind == FuelKind.BLEND:
-        return f"a blend, leaded share {row.leaded_share}"
+        return f"a blend, {percent_words(exact_share(row.leaded_share))} leaded"
     return f"{FuelKind(row.kind).label} fuel"

@@ -29,6 +29,10 @@ def entered(**more: Any) -> Fuel:
         ("1,23", Fraction(123, 100)),
         ("0,125", Fraction(1, 8)),
         ("12,3456", Fraction(123456, 10000)),
+        # As the service itself writes thousands, and as a person copies them.
+        ("1\u202f234.5", Fraction(24690, 20)),
+        ("1\u00a0234", Fraction(1234)),
+        ("1 234 567,5", Fraction(2469135, 2)),
     ],
 )
 def test_a_number_is_exactly_what_is_written(text: str, number: Fraction) -> None:
@@ -45,6 +49,8 @@ def test_a_number_is_exactly_what_is_written(text: str, number: Fraction) -> Non
         ("-5", '"-5" is less than nothing.'),
         ("−5", "less than nothing"),
         ("1e3", "is not a number"),
+        ("1 23", "is not a number"),
+        ("1234 567", "is not a number"),
         ("85.", "is not a number"),
         ("٨", "is not a number"),
         ("", "is not a number"),
@@ -65,9 +71,16 @@ def test_what_is_no_plain_number_is_refused(text: str, said: str) -> None:
         ("1 / 3", Fraction(1, 3)),
         ("0", Fraction(0)),
         ("1", Fraction(1)),
+        ("40 %", Fraction(2, 5)),
+        ("40\u00a0%", Fraction(2, 5)),
+        ("49,9 %", Fraction(499, 1000)),
+        ("0.5%", Fraction(1, 200)),
+        ("100 %", Fraction(1)),
     ],
 )
-def test_a_share_is_a_decimal_or_a_ratio(text: str, share: Fraction) -> None:
+def test_a_share_is_a_decimal_a_ratio_or_in_per_cent(
+    text: str, share: Fraction
+) -> None:
     assert exact_share(text) == share
 
 
@@ -76,7 +89,12 @@ def test_a_share_is_a_decimal_or_a_ratio(text: str, share: Fraction) -> None:
     [
         ("1.1", '"1.1" is more than the whole. A share is from 0 to 1'),
         ("3/2", '"3/2" is more than the whole.'),
-        ("40 %", '"40 %" is not a number.'),
+        ("40", 'If 40 % is meant, write "40 %".'),
+        ("49,9", 'If 49,9 % is meant, write "49,9 %".'),
+        ("101", "or in per cent, such as 40 %."),
+        ("100.1 %", '"100.1 %" is more than the whole, which is 100 %.'),
+        ("2/5 %", '"2/5" is not a number.'),
+        ("%", "is not a number"),
         ("1/0", "A share of nothing is not a share"),
     ],
 )

@@ -219,11 +219,18 @@ def test_how_an_engine_is_run_is_kept_as_it_was_written(
     assert (row.ambient_low, row.ambient_high, row.ambient_unit) == ("-4", "86", "F")
     shown = said(page.get(address("engine", engine)))
     assert "Ambient temperature -4 to 86 °F, coming season" in shown
-    sent |= {"version": Engine.objects.get().version, "leaded_share": "40%"}
+    sent |= {"version": Engine.objects.get().version, "leaded_share": "40"}
     answer = page.post(address("engine-operation", engine), sent)
     assert answer.status_code == 422
-    assert '"40%" is not a share of leaded fuel.' in said(answer)
+    assert 'If 40 % is meant, write "40 %".' in said(answer)
     assert Operation.objects.count() == 1
+    sent["leaded_share"] = "49,9 %"
+    assert page.post(address("engine-operation", engine), sent).status_code == 302
+    assert Operation.objects.get(current=True).leaded_share == "49,9 %"
+    shown = said(page.get(address("engine", engine)))
+    assert "Leaded share of its fuel 49.9 %, declared" in shown
+    fuel = said(page.get(address("engine-fuel", engine)))
+    assert "The owner declares a share of 49.9 %." in fuel
 
 
 @pytest.fixture

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import date, timedelta
 from typing import Any
 
 import pytest
+import time_machine
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
@@ -110,6 +112,140 @@ def test_without_hours_no_hours_are_said(
     text = words_of(page.get(at("engine-fuel", changed)))
     assert "after about 26 litres." in text
     assert "What the engine burns is not known" in text
+
+
+COOL = {"not": {"oil_temperature": {"from": 87, "to": 110}}}
+
+
+@pytest.fixture
+def cool(
+    make_provision: Callable[..., Any],
+    make_engine: Callable[..., Engine],
+    technician: Viewer,
+    now: Any,
+) -> Engine:
+    """An engine with cool oil: 50 h up to 50 % of leaded fuel; last done at 490 h."""
+
+    def after(hours: int) -> dict[str, Any]:
+        return {"hours": hours, "after": "last done"}
+
+    cases = [
+        {"when": {"leaded_share": {"over": 0.5}}, "then": after(25)},
+        {"when": {"leaded_share": {"over": 0.3}}, "then": after(50)},
+        {"when": COOL, "then": after(50)},
+        {"else": after(100)},
+    ]
+    action = {**OIL_CHANGE, "repeat": {"cases": cases}}
+    provision = make_provision(kind="scheduled", title="Oil", rule__action=action)
+    engine = make_engine()
+    facts = OperationFacts(uses=("private",), oil_low="60", oil_high="90")
+    on = date(2026, 1, 11)
+    changes.change_operation(technician, engine, facts, true_from=on, at=now)
+    done = entry(CHANGED, hours=49_000, provision=provision)
+    changes.record_work(technician, engine, done, at=now)
+    return engine
+
+
+@pytest.fixture
+def take(technician: Viewer, now: Any) -> Callable[..., None]:
+    def taken(engine: Engine, days: int, quantity: str, kind: str, at: int) -> None:
+        on = CHANGED + timedelta(days)
+        fuel = FuelEntry(on=on, quantity=quantity, kind=kind, hours=at)
+        changes.add_fuel(technician, engine, fuel, at=now)
+
+    return taken
+
+
+def test_since_when_the_limit_holds_and_since_when_the_share_are_told_apart(
+    page: Client, cool: Engine, take: Callable[..., None]
+) -> None:
+    take(cool, 10, "80", "unleaded", 49_400)
+    take(cool, 63, "60", "leaded", 51_400)
+    response = page.get(at("engine-fuel", cool))
+    assert (
+        "Over 30 % and at most 50 % holds since 3 Aug 2026, this limit since "
+        "1 Jun 2026 50 h 540.0 h" in rows_of(response)
+    )
+    assert "the limit is 50 h, since 1 June 2026" in words_of(response)
+
+
+def test_the_next_threshold_is_one_that_changes_the_limit(
+    page: Client, cool: Engine, take: Callable[..., None]
+) -> None:
+    """80 L without: 80 L more make it half; at 34 L, with 30 %, nothing changes."""
+    take(cool, 10, "80", "unleaded", 49_400)
+    text = words_of(page.get(at("engine-fuel", cool)))
+    assert "only leaded fuel is taken on, the leaded share comes over 50 %" in text
+    assert "after about 80 litres." in text
+    assert "comes over 30 %" not in text
+
+
+def test_what_lies_beyond_the_due_point_is_said_to(
+    page: Client, cool: Engine, take: Callable[..., None]
+) -> None:
+    """8 L an hour; 160 L more without make it half, in 20 h; 20 h are left: in time."""
+    take(cool, 10, "40", "unleaded", 49_400)
+    take(cool, 63, "160", "unleaded", 51_400)
+    text = words_of(page.get(at("engine-fuel", cool)))
+    assert "after about 200 litres, about 25.0 h of running. It is due before " in text
+    assert "due before that, in 20.0 h." in text
+    take(cool, 70, "300", "leaded", 51_500)
+    text = words_of(page.get(at("engine-fuel", cool)))
+    assert "comes down to 50 %" in text
+    assert "of running. It is due now." in text
+
+
+def test_a_limit_that_has_been_passed_says_so(
+    page: Client, cool: Engine, take: Callable[..., None]
+) -> None:
+    take(cool, 10, "80", "unleaded", 49_400)
+    rows = rows_of(page.get(at("engine-fuel", cool)))
+    assert "Over 50 % 25 h 515.0 h already past" in rows
+
+
+def test_an_overhaul_limit_that_hangs_on_the_share_is_listed(
+    page: Client,
+    changed: Engine,
+    make_provision: Callable[..., Any],
+    take: Callable[..., None],
+) -> None:
+    """It does not apply with the share of now, and would with another."""
+    type_is = {"type": ["MX-4"]}
+    over = {"leaded_share": {"over": 0.5}}
+    for title, member in (("1,200 h", over), ("Other", {"not": type_is})):
+        provision = make_provision(
+            title=title, rule__condition={"all": [member, over]}, rule__action={}
+        )
+        kind = type(provision).objects.filter(pk=provision.pk)
+        kind.update(kind="overhaul interval")
+    text = words_of(page.get(at("engine-fuel", changed)))
+    assert "1,200 h: undetermined." in text
+    assert "Other" not in text
+    take(changed, 10, "1100", "unleaded", 50_400)
+    text = words_of(page.get(at("engine-fuel", changed)))
+    assert "1,200 h: does not hold." in text
+    assert (
+        "With a share of at most 50 % it does not apply. With a share over 50 % it "
+        "applies." in text
+    )
+
+
+def test_what_may_be_overdue_has_one_word_on_page_and_figure(
+    technician: Viewer,
+    signed_in: Callable[[Viewer], Client],
+    changed: Engine,
+    take: Callable[..., None],
+    now: Any,
+) -> None:
+    take(changed, 10, "60", "leaded", 50_400)
+    with time_machine.travel(now + timedelta(days=60), tick=False):
+        client = signed_in(technician)
+        fuel = client.get(at("engine-fuel", changed))
+        engine = client.get(at("engine", changed))
+    assert "may be overdue May be overdue: read the meter" in words_of(fuel)
+    drawn = engine.content.decode().split("<figure", 1)[1].split("</figure>")[0]
+    assert "may be overdue" in drawn
+    assert not re.search(r"(?<!may be )overdue\b", words(drawn))
 
 
 def test_where_nothing_is_known_every_limit_may_hold(
@@ -262,7 +398,7 @@ def test_fuel_is_entered_as_it_is_written(page: Client, engine: Engine) -> None:
     blend = {"kind": "blend", "leaded_share": "2/5", "unit": "US gal", "hours": "518"}
     answer = page.post(at("engine-fuel-add", engine), {**SENT, **blend}, follow=True)
     assert "The fuel is kept" in said(answer)
-    assert "A blend, leaded share 2/5 85.5 US gal 518.0 h" in said(answer)
+    assert "A blend, 40 % leaded 85.5 US gal 518.0 h" in said(answer)
     row = FuelRecord.objects.get()
     assert (row.quantity, row.unit, row.leaded_share) == ("85.5", "US gal", "2/5")
 

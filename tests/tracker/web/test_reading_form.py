@@ -13,6 +13,7 @@ from tests.factories.fleet import EngineFactory, OwnerFactory
 from tests.tracker.web.reading import words
 from tracker.accounts.access import Viewer
 from tracker.accounts.models import Role, Station
+from tracker.figures.wording import hours
 from tracker.fleet.models import Engine, Meter, OwnerLogin, Reading
 
 pytestmark = pytest.mark.django_db
@@ -32,6 +33,24 @@ def test_a_reading_is_kept_in_hundredths(page: Client, engine: Engine) -> None:
     )
     assert "The reading is kept" in said(answer)
     assert Engine.objects.get().hours_now == 52_525
+
+
+def test_hours_are_taken_as_they_are_shown(
+    page: Client, make_engine: Callable[..., Engine]
+) -> None:
+    engine = make_engine(hours=(98_000, 111_000))
+    written = hours(111_125).removesuffix("h").strip()
+    assert len(written) == len("1 111.25")
+    sent = {"on": "2026-11-24", "shown": written}
+    assert page.post(add(engine), sent).status_code == 302
+    assert Engine.objects.get().hours_now == 111_125
+
+
+@pytest.mark.parametrize("shown", ["1 20.5", "12 3456", "1\u202f200\u202f5"])
+def test_blanks_elsewhere_are_refused(page: Client, engine: Engine, shown: str) -> None:
+    answer = page.post(add(engine), {"on": "2026-11-24", "shown": shown})
+    assert answer.status_code == 422
+    assert "is not a number of hours." in said(answer)
 
 
 def test_the_form_says_what_was_read_last(page: Client, engine: Engine) -> None:

@@ -14,6 +14,7 @@ from decimal import Decimal
 from typing import Any, Final
 
 from notices.rules.designations import plain_text
+from notices.rules.phrases import ungrouped
 
 SEPARATOR: Final = ";"
 """Between several values in one cell."""
@@ -119,11 +120,12 @@ def read_hours(cell: str) -> int:
 
     Decimals after a point or a comma, two at most: 1,234 could be either and is refused.
     """
-    found = _HOURS.fullmatch(cell.strip())
+    found = _HOURS.fullmatch(ungrouped(cell))
     if not found:
         raise ValueError(
             f'"{cell[:40]}" is not a number of hours. '
-            "Write hours with at most two decimals and nothing between thousands: 1234.5."
+            "Write hours with at most two decimals, and at most blanks between "
+            "thousands: 1234.5."
         )
     return int(found[1]) * 100 + int((found[2] or "").ljust(2, "0"))
 

@@ -139,7 +139,7 @@ class OperationFields(forms.Form):
     leaded_share = forms.CharField(
         required=False,
         label="Share of leaded fuel, as the owner declares it",
-        help_text='By volume, from 0 to 1: "0.4" or "2/5". Empty: not declared.',
+        help_text='By volume: "40 %", "0.4" or "2/5". Empty: not declared.',
     )
     oil_low = forms.CharField(
         required=False, label="Lowest oil temperature in operation"

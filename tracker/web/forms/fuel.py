@@ -28,7 +28,7 @@ class FuelForm(ActForm):
         required=False,
         max_length=20,
         label="Leaded share of a blend",
-        help_text='By volume, from 0 to 1: "0.4" or "2/5". For a blend only.',
+        help_text='By volume: "40 %", "0.4" or "2/5". For a blend only.',
         widget=forms.TextInput(_AMOUNT),
     )
     hours = HoursField(

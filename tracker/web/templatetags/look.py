@@ -5,14 +5,17 @@ Hours are whole hundredths. What is not known is said in words, never left blank
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import date
-from typing import Any
+from typing import Any, Final
 
 from django import template
 from django.utils.safestring import SafeString
 
+from notices.rules.applicability.wording import percent_words
 from notices.rules.facts import Unknown
+from notices.rules.fuel import exact_share
 from tracker.figures import caption, states, svg, wording
 from tracker.figures import sprite as shapes
 from tracker.print.sheet import CAUTION
@@ -35,6 +38,33 @@ def mark(word: object) -> SafeString:
     slug = states.slug_of(word)
     use = svg.el("use", href=f"#s-{slug}")
     return svg.el("svg", use, class_=f"mk mk-{slug}", aria_hidden="true")
+
+
+@register.filter(is_safe=True)
+def without_ledger(text: str) -> str:
+    """Reasons for somebody whose engine has no ledger here: a record is of work."""
+    words = r"the ledger holds (a|no) record for"
+    return re.sub(words, _of_work, text, flags=re.IGNORECASE)
+
+
+_SEEN: Final = re.compile(
+    r"(<(svg|select|textarea|title)\b.*?</\2>|<[^>]*>)|\b[A-Z]+(?:-[A-Z0-9]+)*-\d[\w-]*",
+    re.DOTALL,
+)
+
+
+@register.filter(is_safe=True)
+def unbroken(markup: str) -> str:
+    """Keep the number of a document in one line: browsers break it at its hyphens.
+
+    Its letters stay what they are, so that it can be copied and searched for.
+    """
+    return _SEEN.sub(lambda f: f[1] or f'<bdi class="nb">{f[0]}</bdi>', markup)
+
+
+def _of_work(found: re.Match[str]) -> str:
+    there = "There" if found[0][0].isupper() else "there"
+    return f"{there} is {found[1]} record of work by"
 
 
 @register.simple_tag
@@ -95,6 +125,12 @@ def day(on: object) -> str:
 def long_day(on: object) -> str:
     """A date for sentences: 24 November 2026."""
     return _date(on, wording.long_day)
+
+
+@register.filter
+def share(entered: str) -> str:
+    """A share in per cent, however it was entered."""
+    return percent_words(exact_share(entered))
 
 
 @register.simple_tag
