@@ -6,6 +6,7 @@ each fault; what cannot be done as things stand is a LibraryRefused.
 """
 
 from notices.library.comparing import paired
+from notices.library.condition_warnings import condition_warnings
 from notices.library.confirming import (
     cancel_revision,
     change_rule,
@@ -19,6 +20,7 @@ from notices.library.drafts import (
     discard_draft,
     stated_in,
 )
+from notices.library.fluid_warnings import fluid_warnings
 from notices.library.inputs import (
     ChangedMeanwhile,
     LibraryRefused,
@@ -57,9 +59,11 @@ __all__ = [
     "change_publication",
     "change_rule",
     "changed_rule",
+    "condition_warnings",
     "confirm_revision",
     "current_revision",
     "discard_draft",
+    "fluid_warnings",
     "interval_warnings",
     "intervals_beside",
     "intervals_in",

@@ -68,7 +68,8 @@ def _check_ids(check: Check, provisions: Sequence[ProvisionInput]) -> None:
         if name in first:
             check.add(
                 f"provisions[{number - 1}].interval.id",
-                f'Provision {first[name]} is called "{name}", too. Give each its own.',
+                f"Provision {number} and provision {first[name]} are both called "
+                f'"{name}". Give each its own short name.',
             )
         first.setdefault(name, number)
 

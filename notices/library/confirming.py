@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
 from datetime import date, datetime
 from typing import Any, Final, Unpack
 
@@ -28,6 +27,7 @@ from notices.library.inputs import (
 )
 from notices.library.interval_warnings import refuse_intervals
 from notices.library.intervals import (
+    Types,
     beside_revision,
     holds_or_will,
     intervals_in,
@@ -35,6 +35,7 @@ from notices.library.intervals import (
 )
 from notices.models import Provision, Reference, Revision, RuleVersion
 
+_NO_TYPES: Final[Types] = {}
 CONDITIONS: Final = ("applicability", "condition")
 
 
@@ -45,14 +46,14 @@ def confirm_revision(
     second_person: bool,
     by: AbstractBaseUser,
     at: datetime,
-    types: Collection[str] = (),
+    types: Types = _NO_TYPES,
 ) -> Revision:
     """Return the revision as confirmed, its rules frozen.
 
     `version`: the version that was looked at. `second_person`: whether somebody else
-    than who entered it must confirm. `types`: designations of the station's engine
-    types. What a draft may lack is refused here: dates, applicability, provisions and
-    what goes with their kind; so are two base intervals for one engine.
+    than who entered it must confirm. `types`: the station's engine types. What a
+    draft may lack is refused here: dates, applicability, provisions and what goes with
+    their kind; so are two base intervals for one engine.
     """
     draft = locked_draft(revision, version)
     if second_person and by.pk in {draft.entered_by_id, draft.changed_by_id}:
@@ -120,7 +121,7 @@ def change_rule(
     reason: str,
     by: AbstractBaseUser,
     at: datetime,
-    types: Collection[str] = (),
+    types: Types = _NO_TYPES,
     **changed: Unpack[RuleChange],
 ) -> RuleVersion:
     """Return a new frozen version of the rule; what is not given stays as it was.
@@ -209,7 +210,7 @@ def _check_complete(draft: Revision, stated: RevisionInput) -> None:
     check.done()
 
 
-def _check_intervals(draft: Revision, on: date, types: Collection[str]) -> None:
+def _check_intervals(draft: Revision, on: date, types: Types) -> None:
     """Refuse what engines cannot be told together, from a day on."""
     own = intervals_in(draft)
     if own:
@@ -218,9 +219,7 @@ def _check_intervals(draft: Revision, on: date, types: Collection[str]) -> None:
         check.done()
 
 
-def _check_changed_interval(
-    after: RuleVersion, on: date, types: Collection[str]
-) -> None:
+def _check_changed_interval(after: RuleVersion, on: date, types: Types) -> None:
     revision, order = after.provision.revision, after.provision.order
     beside = [one for one in intervals_in(revision) if one.order != order]
     others = [*beside, *beside_revision(revision, on)]

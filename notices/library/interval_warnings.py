@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import Final
 
 from notices.library.check import Check
-from notices.library.intervals import Placed, circles, clashes, meant_by, types_named
+from notices.library.intervals import (
+    Placed,
+    Types,
+    circles,
+    clashes,
+    meant_by,
+    types_named,
+)
 from notices.rules.evaluate import Outcome
-from notices.rules.phrases import listed
+from notices.rules.phrases import counted, interval_words, listed
 
 MOST_TYPES: Final = 5
 _WITHOUT_BASE: Final = {
@@ -26,7 +33,7 @@ def refuse_intervals(
     check: Check,
     own: Sequence[Placed],
     others: Sequence[Placed],
-    types: Collection[str],
+    types: Types,
     path: Callable[[Placed], str] = path_in_draft,
 ) -> None:
     """Note what must not be confirmed: two bases for one engine, circles, one id twice.
@@ -38,29 +45,39 @@ def refuse_intervals(
         if clash.certain:
             check.add(
                 path(clash.ours),
-                f"{clash.other} is a base interval, too, and both hold for "
-                f"{clash.engines}. Narrow one of them, or make this an extension.",
+                f"Provision {clash.ours.order} and {_named(clash.other, clash.ours)} "
+                f"are both base intervals for {clash.engines}. Narrow one of them, or "
+                "make one an extension.",
             )
     for way in circles(own, others):
         steps = ", which builds on ".join(
-            f'"{one.interval.id}" of {one}' for one in (*way[1:], way[0])
+            f'"{one.interval.id}" of {_named(one, way[0])}'
+            for one in (*way[1:], way[0])
         )
         check.add(
             f"{path(way[0])}.builds_on",
-            f"It builds on itself: it builds on {steps}. Take one of these out.",
+            f"Provision {way[0].order} builds on itself: it builds on {steps}. Take one "
+            "of these out.",
         )
     for index, one in enumerate(own):
         for other in (*own[:index], *others):
             if other.document == one.document and other.interval.id == one.interval.id:
                 check.add(
                     f"{path(one)}.id",
-                    f'Provision {other.order} is called "{other.interval.id}", too. '
-                    "Give each its own.",
+                    f"Provision {one.order} and provision {other.order} are both called "
+                    f'"{other.interval.id}". Give each its own short name.',
                 )
 
 
+def _named(other: Placed, one: Placed) -> str:
+    """Return where an interval stands, without the document where that is the same."""
+    if other.document == one.document:
+        return f"provision {other.order}"
+    return str(other)
+
+
 def interval_warnings(
-    own: Sequence[Placed], others: Sequence[Placed], types: Collection[str]
+    own: Sequence[Placed], others: Sequence[Placed], types: Types
 ) -> list[str]:
     """Return sentences about the intervals of a revision, each with its provision."""
     check = Check()
@@ -84,11 +101,13 @@ def _warnings(
     one: Placed,
     own: Sequence[Placed],
     others: Sequence[Placed],
-    types: Collection[str],
+    types: Types,
 ) -> Iterator[str]:
     everything = (*own, *others)
     if one.interval.kind in _WITHOUT_BASE:
         yield from _without_base(one, everything, types)
+        yield from _beside_bases(one, everything, types)
+    yield from _entered_too_late(one)
     if one.interval.builds_on is not None:
         yield from _built_on_nothing(one, one.interval.builds_on, everything)
     for other in others:
@@ -100,7 +119,7 @@ def _warnings(
 
 
 def _without_base(
-    one: Placed, everything: Sequence[Placed], types: Collection[str]
+    one: Placed, everything: Sequence[Placed], types: Types
 ) -> Iterator[str]:
     """Warn of the types that it may concern and for which no base interval may hold."""
     bases = [base for base in everything if base.interval.kind == "base"]
@@ -115,6 +134,115 @@ def _without_base(
         named = [type_ for type_ in lacking if type_ is not None]
         of = f" for {_some(named)}" if named else ""
         yield f"No base interval is known{of}: {_WITHOUT_BASE[one.interval.kind]}."
+
+
+def _beside_bases(
+    one: Placed, everything: Sequence[Placed], types: Types
+) -> Iterator[str]:
+    """Warn of an extension or restriction that changes nothing of its base intervals."""
+    asked: list[str | None] = [*sorted({*types, *types_named(everything)})] or [None]
+    concerned = [
+        type_ for type_ in asked if one.outcome_for(type_) is not Outcome.DOES_NOT_APPLY
+    ]
+
+    def beside(kind: str) -> list[Placed]:
+        return [
+            other
+            for other in everything
+            if other.interval.kind == kind
+            and any(
+                other.outcome_for(type_) is not Outcome.DOES_NOT_APPLY
+                for type_ in concerned
+            )
+        ]
+
+    bases = beside("base")
+    if one.interval.kind == "restriction":
+        yield from _restricting_nothing(one, bases, beside("extension"))
+        return
+    if one.interval.builds_on is not None:
+        meant = meant_by(one.interval.builds_on, one, everything)
+        bases = meant if len(meant) == 1 else []
+    yield from _lengthening_nothing(one, bases)
+    if one.interval.enter_by is None and bases and _always_holds(one, bases, asked):
+        yield (
+            "It has no condition of its own, so it holds for every engine that "
+            f"{listed([_named(base, one) for base in bases], 'or')} speaks of. Say where "
+            "it holds only, or make it the base interval."
+        )
+
+
+def _always_holds(
+    one: Placed, bases: Sequence[Placed], types: Sequence[str | None]
+) -> bool:
+    """Whether an extension holds for certain wherever a base may that it lengthens."""
+    return all(
+        one.outcome_for(type_) is Outcome.APPLIES
+        for type_ in types
+        if any(base.outcome_for(type_) is not Outcome.DOES_NOT_APPLY for base in bases)
+    )
+
+
+def _lengths(one: Placed) -> dict[str, tuple[int, str]]:
+    """Return hours and years as numbers and in words, as far as it has them."""
+    hours, years = one.interval.hours, one.interval.years
+    found: dict[str, tuple[int, str]] = {}
+    if hours is not None:
+        found["hours"] = (hours, interval_words(hours))
+    if years is not None:
+        found["years"] = (years, counted(years, "year"))
+    return found
+
+
+def _compared(
+    one: Placed, other: Placed
+) -> Iterator[tuple[tuple[int, str], tuple[int, str]]]:
+    """Yield hours, then years of both where both have them and count from the same."""
+    if one.interval.since != other.interval.since:
+        return
+    own, others = _lengths(one), _lengths(other)
+    for name in own:
+        if name in others:
+            yield own[name], others[name]
+
+
+def _lengthening_nothing(one: Placed, bases: Sequence[Placed]) -> Iterator[str]:
+    for base in bases:
+        for (own, words), (most, base_words) in _compared(one, base):
+            if own <= most:
+                yield (
+                    f"{words} are not more than the {base_words} of "
+                    f"{_named(base, one)}: it lengthens nothing there."
+                )
+
+
+def _restricting_nothing(
+    one: Placed, bases: Sequence[Placed], extensions: Sequence[Placed]
+) -> Iterator[str]:
+    """Warn where it is no less than a base, nor than an extension of that."""
+    for base in bases:
+        if any(
+            own < most
+            for other in (base, *extensions)
+            for (own, _), (most, _) in _compared(one, other)
+        ):
+            continue
+        for (_, words), (_, base_words) in _compared(one, base):
+            yield (
+                f"{words} are not less than the {base_words} of "
+                f"{_named(base, one)}: it restricts nothing there."
+            )
+
+
+def _entered_too_late(one: Placed) -> Iterator[str]:
+    bound, ends = one.interval.enter_by, _lengths(one)
+    if bound is None:
+        return
+    late = "It may be entered up to {}, but ends at {} itself. Enter it earlier."
+    if bound.hours is not None and "hours" in ends and bound.hours > ends["hours"][0]:
+        yield late.format(interval_words(bound.hours), ends["hours"][1])
+    if bound.years is not None and "years" in ends and bound.years > ends["years"][0]:
+        yield late.format(counted(bound.years, "year"), ends["years"][1])
 
 
 def _some(types: Sequence[str]) -> str:

@@ -1,26 +1,59 @@
 """The overhaul intervals of a library, and what they must not say together.
 
 Two documents may call an interval by the same id, and one may build on another's. What
-an engine of a type is told is looked at with nothing known of it but its type.
+an engine is told is looked at with nothing known of it but its type, and its serial
+number where one of the documents names some.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any, Final
 
 from django.db.models import Q
 
 from notices.models import Provision, Publication, Reference, Revision, RuleVersion
-from notices.rules.conditions import TypeIn, leaves_of
+from notices.rules.conditions import SerialIn, TypeIn, leaves_of
 from notices.rules.designations import designation
 from notices.rules.evaluate import CompiledCondition, Outcome
-from notices.rules.facts import Asked, EngineFacts
+from notices.rules.facts import UNKNOWN, Asked, EngineFacts
 from notices.rules.overhaul import Interval, parse_interval
+from notices.rules.serials import (
+    SerialRange,
+    bounds_at,
+    fits_pattern,
+    parse_serial,
+    runs_with_number,
+)
 
 ALWAYS: Final = {"always": True}
+Types = Mapping[str, str]
+"""The shape of the serials of each engine type by its designation, "" where unknown."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Witness:
+    """An engine of which only this is known; "" where it is not. `pattern`: its type's."""
+
+    type: str
+    serial: str = ""
+    pattern: str = ""
+
+    def __str__(self) -> str:
+        of_type = f" of type {self.type}" if self.type else ""
+        if not self.serial:
+            return f"engines{of_type}"
+        return f"an engine{of_type} with serial number {self.serial}"
+
+    @property
+    def facts(self) -> EngineFacts:
+        return EngineFacts(
+            type=self.type or UNKNOWN,
+            serial=self.serial or UNKNOWN,
+            serial_pattern=self.pattern or None,
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,8 +78,10 @@ class Placed:
 
     def outcome_for(self, type_: str | None) -> Outcome:
         """What it says of an engine of which nothing but the type is known."""
-        facts = EngineFacts() if type_ is None else EngineFacts(type=type_)
-        return self.condition.outcome(facts, Asked())
+        return self.outcome_of(Witness(type=type_ or ""))
+
+    def outcome_of(self, witness: Witness) -> Outcome:
+        return self.condition.outcome(witness.facts, Asked())
 
 
 def placed(version: RuleVersion) -> Placed:
@@ -145,23 +180,23 @@ def types_named(intervals: Iterable[Placed]) -> set[str]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Clash:
-    """Two base intervals of which both hold for engines of a type, or may.
+    """Two base intervals of which both hold for an engine, or may.
 
-    `type`: "" where they hold for the same engines whatever their type.
+    `engine`: one for which they do; None where their conditions are the same.
     """
 
     ours: Placed
     other: Placed
-    type: str
+    engine: Witness | None
     certain: bool
 
     @property
     def engines(self) -> str:
-        return f"engines of type {self.type}" if self.type else "the same engines"
+        return "the same engines" if self.engine is None else str(self.engine)
 
 
 def clashes(
-    own: Sequence[Placed], others: Sequence[Placed], types: Collection[str]
+    own: Sequence[Placed], others: Sequence[Placed], types: Types
 ) -> Iterator[Clash]:
     """Yield each pair of base intervals, one of them ours, of which both may hold.
 
@@ -169,25 +204,59 @@ def clashes(
     """
     ours = [one for one in own if one.interval.kind == "base"]
     theirs = [one for one in others if one.interval.kind == "base"]
-    asked = sorted({*types, *types_named([*ours, *theirs])})
+    asked = sorted({*types, *types_named([*ours, *theirs])}) or [""]
+    of_types = [Witness(type=name, pattern=types.get(name, "")) for name in asked]
     for index, base in enumerate(ours):
         for other in (*ours[:index], *theirs):
-            found = _clash(base, other, asked)
+            found = _clash(base, other, of_types)
             if found is not None:
                 yield found
 
 
-def _clash(ours: Placed, other: Placed, types: Sequence[str]) -> Clash | None:
+def _clash(ours: Placed, other: Placed, of_types: Sequence[Witness]) -> Clash | None:
     if ours.condition.condition == other.condition.condition:
-        return Clash(ours=ours, other=other, type="", certain=True)
+        return Clash(ours=ours, other=other, engine=None, certain=True)
+    serials = _serials_at_ends([ours, other])
     possible = None
-    for type_ in types:
-        outcomes = {ours.outcome_for(type_), other.outcome_for(type_)}
-        if outcomes == {Outcome.APPLIES}:
-            return Clash(ours=ours, other=other, type=type_, certain=True)
-        if Outcome.DOES_NOT_APPLY not in outcomes and possible is None:
-            possible = Clash(ours=ours, other=other, type=type_, certain=False)
+    for witness in of_types:
+        outcomes = {ours.outcome_of(witness), other.outcome_of(witness)}
+        if Outcome.DOES_NOT_APPLY in outcomes:
+            continue
+        for closer in (witness, *_with_serials(witness, serials)):
+            if {ours.outcome_of(closer), other.outcome_of(closer)} == {Outcome.APPLIES}:
+                return Clash(ours=ours, other=other, engine=closer, certain=True)
+        if possible is None:
+            possible = Clash(ours=ours, other=other, engine=witness, certain=False)
     return possible
+
+
+def _with_serials(witness: Witness, serials: Iterable[str]) -> Iterator[Witness]:
+    for serial in serials:
+        if not witness.pattern or fits_pattern(parse_serial(serial), witness.pattern):
+            yield replace(witness, serial=serial)
+
+
+def _serials_at_ends(intervals: Iterable[Placed]) -> list[str]:
+    """Return the serials at the ends of every range named, just inside and outside."""
+    found = (
+        serial
+        for one in intervals
+        for leaf in leaves_of(one.condition.condition)
+        if isinstance(leaf, SerialIn)
+        for span in leaf.ranges
+        for serial in serials_at_ends(span)
+    )
+    return list(dict.fromkeys(found))
+
+
+def serials_at_ends(span: SerialRange) -> Iterator[str]:
+    """Yield the first and the last serial of a range, then those beside them."""
+    low, high = bounds_at(span, span.at) if span.at >= 0 else (0, 0)
+    inside = [end for end in (low, high) if end is not None]
+    outside = [] if low is None or low == 0 else [low - 1]
+    outside += [] if high is None else [high + 1]
+    for number in (*inside, *outside):
+        yield "".join(str(run) for run in runs_with_number(span, span.at, number))
 
 
 def circles(

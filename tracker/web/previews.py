@@ -6,7 +6,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from notices.library import Placed, interval_warnings, placed, warnings_of
+from notices.library import (
+    Placed,
+    condition_warnings,
+    fluid_warnings,
+    interval_warnings,
+    placed,
+    warnings_of,
+)
 from notices.library.contents import NEEDED
 from tracker.accounts.access import Viewer
 from tracker.compliance.interval_trials import Replaces
@@ -49,12 +56,14 @@ def preview_of(
     """
     warnings = [] if dated else [NO_DATES]
     warnings += unknown_names(viewer.station, rules)
+    types = _types(viewer)
     own = [placed(rule.version) for rule in rules if rule.interval is not None]
     if own:
-        warnings += interval_warnings(own, beside(), _types(viewer))
+        warnings += interval_warnings(own, beside(), types)
     for rule in rules:
         place = f"Provision {rule.provision.order}"
-        warnings += [f"{place}: {words}" for words in _warnings(rule)]
+        told = [*condition_warnings(rule.condition, types), *_warnings(rule)]
+        warnings += [f"{place}: {words}" for words in told]
     return Preview(
         applicability=applicability,
         said=said_by(rules),
@@ -63,16 +72,18 @@ def preview_of(
     )
 
 
-def _types(viewer: Viewer) -> list[str]:
+def _types(viewer: Viewer) -> dict[str, str]:
     types = EngineType.objects.visible_to(viewer)
-    return list(types.values_list("designation", flat=True))
+    return dict(types.values_list("designation", "serial_pattern"))
 
 
 def _warnings(rule: CompiledRule) -> Sequence[str]:
     if rule.action is not None:
         has_date = rule.subject.effective_on is not None
         return warnings_of(rule.action, has_effective_date=has_date)
-    if rule.interval is not None or rule.fluids:
+    if rule.fluids:
+        return list(fluid_warnings(rule.fluids))
+    if rule.interval is not None:
         return []
     needed = NEEDED.get(rule.provision.kind)
     return [] if needed is None else [f"{needed} It is needed before it is confirmed."]

@@ -35,6 +35,7 @@ MX4 = {"type": ["MX-4*"]}
 BASE = {"id": "base", "kind": "base", "hours": 1500, "years": 12, "since": "overhaul"}
 LONGER = {"id": "feed", "kind": "extension", "hours": 2000, "since": "overhaul"}
 SHORTER = {"id": "tow", "kind": "restriction", "hours": 1200, "since": "overhaul"}
+FITTED = {"embodied": "SB-24-011"}
 ROW = {
     "id": "all-year",
     "grade": "10W-40",
@@ -77,7 +78,12 @@ def entering(station: Station, now: datetime) -> Entering:
         if draft:
             return entered
         return confirm_revision(
-            entered, version=1, second_person=False, by=by, at=now, types=types
+            entered,
+            version=1,
+            second_person=False,
+            by=by,
+            at=now,
+            types=dict.fromkeys(types, ""),
         )
 
     return enter
@@ -89,7 +95,7 @@ def faults_of(refused: pytest.ExceptionInfo[RuleError]) -> dict[str, str]:
 
 def warned(revision: Revision, *types: str) -> list[str]:
     beside = beside_revision(revision, date(2026, 11, 24))
-    return interval_warnings(intervals_in(revision), beside, types)
+    return interval_warnings(intervals_in(revision), beside, dict.fromkeys(types, ""))
 
 
 # -- one provision
@@ -234,8 +240,8 @@ def test_two_intervals_of_a_revision_have_different_ids(entering: Entering) -> N
     with pytest.raises(RuleError) as refused:
         entering(interval(BASE), oils(ROW), interval({**LONGER, "id": "base"}))
     assert faults_of(refused) == {
-        "provisions[2].interval.id": 'Provision 1 is called "base", too. '
-        "Give each its own."
+        "provisions[2].interval.id": "Provision 3 and provision 1 are both called "
+        '"base". Give each its own short name.'
     }
 
 
@@ -246,9 +252,8 @@ def test_two_bases_that_certainly_hold_for_one_type_are_not_confirmed(
     with pytest.raises(RuleError) as refused:
         entering(interval(BASE), narrower)
     assert faults_of(refused) == {
-        "provisions[1].interval": "SI-18-001 rev. 0, provision 1 is a base interval, "
-        "too, and both hold for engines of type MX-4T. Narrow one of them, or make "
-        "this an extension."
+        "provisions[1].interval": "Provision 2 and provision 1 are both base intervals "
+        "for engines of type MX-4T. Narrow one of them, or make one an extension."
     }
 
 
@@ -286,11 +291,53 @@ def test_bases_told_apart_by_more_than_the_type_are_warned_of(
 
 def test_bases_with_the_same_condition_are_not_confirmed(entering: Entering) -> None:
     early = {"serial": ["4001..4987"]}
-    with pytest.raises(RuleError, match="both hold for the same engines"):
+    with pytest.raises(RuleError, match="both base intervals for the same engines"):
         entering(
             interval(BASE, condition=early),
             interval({**BASE, "id": "b"}, condition=early),
         )
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "serial"),
+    [
+        ({"always": True}, {"serial": ["Q1550.."]}, "Q1550"),
+        ({"always": True}, {"serial": ["..K-612"]}, "K612"),
+        ({"serial": ["1500..1600"]}, {"not": {"serial": ["1400..1550"]}}, "1551"),
+        ({"not": {"serial": ["..1499"]}}, {"serial": ["1400..1550"]}, "1550"),
+        ({"serial": ["1500..1600"]}, {"not": {"serial": ["1501..1600"]}}, "1500"),
+        ({"not": {"serial": ["1500"]}}, {"not": {"serial": ["1700"]}}, "1699"),
+    ],
+)
+def test_two_bases_that_one_serial_certainly_has_are_not_confirmed(
+    entering: Entering, one: dict[str, Any], other: dict[str, Any], serial: str
+) -> None:
+    with pytest.raises(RuleError) as refused:
+        entering(
+            interval(BASE, condition=one),
+            oils(ROW),
+            interval({**BASE, "id": "b"}, condition=other),
+            types=("MX-4",),
+        )
+    assert faults_of(refused)["provisions[2].interval"] == (
+        "Provision 3 and provision 1 are both base intervals for an engine of type MX-4 "
+        f"with serial number {serial}. Narrow one of them, or make one an extension."
+    )
+
+
+def test_a_serial_that_no_engine_of_the_type_has_proves_nothing(
+    entering: Entering,
+) -> None:
+    draft = entering(
+        interval(BASE),
+        interval({**BASE, "id": "b"}, condition={"serial": ["Q1550.."]}),
+        draft=True,
+    )
+    own = intervals_in(draft)
+    [fits] = interval_warnings(own, [], {"MX-4": "Q#"})
+    assert fits.endswith("It is not confirmed so.")
+    [other] = interval_warnings(own, [], {"MX-4": "L-#-#"})
+    assert other.endswith("Where both do, the shorter counts.")
 
 
 def test_a_circle_in_one_revision_is_not_confirmed(entering: Entering) -> None:
@@ -303,8 +350,8 @@ def test_a_circle_in_one_revision_is_not_confirmed(entering: Entering) -> None:
         "provisions[2].interval.builds_on",
     }
     assert (
-        'It builds on itself: it builds on "b" of SI-18-001 rev. 0, provision 3, which '
-        'builds on "a" of SI-18-001 rev. 0, provision 2. Take one of these out.'
+        'Provision 2 builds on itself: it builds on "b" of provision 3, which builds on '
+        '"a" of provision 2. Take one of these out.'
     ) in str(refused.value)
 
 
@@ -316,7 +363,9 @@ def test_a_base_of_another_document_that_holds_is_named(entering: Entering) -> N
     with pytest.raises(RuleError) as refused:
         entering(interval(BASE), number="AD-7", types=("MX-4",))
     [message] = faults_of(refused).values()
-    assert message.startswith("SI-18-001 rev. 0, provision 1 is a base interval, too")
+    assert message.startswith(
+        "Provision 1 and SI-18-001 rev. 0, provision 1 are both base intervals for "
+    )
 
 
 def test_a_type_that_only_the_station_names_is_looked_at(entering: Entering) -> None:
@@ -356,7 +405,7 @@ def test_a_base_that_took_over_after_its_successor_is_not_replaced_by_it(
     entering: Entering,
 ) -> None:
     entering(interval(BASE), effective_on=date(2026, 3, 1))
-    with pytest.raises(RuleError, match="is a base interval, too"):
+    with pytest.raises(RuleError, match="are both base intervals"):
         entering(
             interval(BASE),
             number="SI-26-002",
@@ -368,7 +417,7 @@ def test_a_base_that_takes_over_later_stands_in_the_way_already(
     entering: Entering, now: datetime
 ) -> None:
     entering(interval(BASE), effective_on=now.date() + timedelta(30))
-    with pytest.raises(RuleError, match="is a base interval, too"):
+    with pytest.raises(RuleError, match="are both base intervals"):
         entering(interval(BASE), number="AD-7")
 
 
@@ -388,9 +437,9 @@ def test_a_circle_across_documents_is_not_confirmed(entering: Entering) -> None:
     with pytest.raises(RuleError) as refused:
         entering(closing, number="SB-2")
     assert faults_of(refused) == {
-        "provisions[0].interval.builds_on": 'It builds on itself: it builds on "a" of '
-        'SI-18-001 rev. 0, provision 2, which builds on "b" of SB-2 rev. 0, provision '
-        "1. Take one of these out."
+        "provisions[0].interval.builds_on": "Provision 1 builds on itself: it builds on "
+        '"a" of SI-18-001 rev. 0, provision 2, which builds on "b" of provision 1. Take '
+        "one of these out."
     }
 
 
@@ -404,7 +453,7 @@ def test_an_own_interval_is_meant_before_another_documents(
     )
     revision = entering(
         interval(BASE, condition={"type": ["MX-4T"]}),
-        interval({**LONGER, "id": "more", "builds_on": "base"}),
+        interval({**LONGER, "id": "more", "builds_on": "base"}, condition=FITTED),
         number="SB-2",
     )
     assert warned(revision) == [
@@ -438,7 +487,8 @@ def test_an_extension_or_restriction_without_a_base_is_warned_of(
     entering: Entering,
 ) -> None:
     entering(interval(BASE, condition={"type": ["MX-4"]}))
-    revision = entering(interval(LONGER), interval(SHORTER), number="SB-2")
+    longer = interval(LONGER, condition=FITTED)
+    revision = entering(longer, interval(SHORTER), number="SB-2")
     assert warned(revision, "MX-4", "MX-4T", "MX-6") == [
         "Provision 1: No base interval is known for MX-4T: there is nothing that it "
         "would lengthen.",
@@ -475,10 +525,89 @@ def test_what_builds_on_nothing_or_on_several_is_warned_of(
     ]
 
 
+BUILT = {**LONGER, "builds_on": "base"}
+
+
+@pytest.mark.parametrize(
+    ("raw", "condition", "words"),
+    [
+        (
+            {**BUILT, "hours": 1500},
+            FITTED,
+            "1 500 h are not more than the 1 500 h of provision 1: it lengthens nothing "
+            "there.",
+        ),
+        (
+            {**BUILT, "years": 10},
+            FITTED,
+            "10 years are not more than the 12 years of provision 1: it lengthens nothing "
+            "there.",
+        ),
+        (
+            {**SHORTER, "hours": 1700},
+            FITTED,
+            "1 700 h are not less than the 1 500 h of provision 1: it restricts nothing "
+            "there.",
+        ),
+        (
+            {**BUILT, "hours": 1700, "enter_by": {"hours": 1800}},
+            FITTED,
+            "It may be entered up to 1 800 h, but ends at 1 700 h itself. Enter it "
+            "earlier.",
+        ),
+        (
+            {**BUILT, "years": 15, "enter_by": {"years": 16}},
+            FITTED,
+            "It may be entered up to 16 years, but ends at 15 years itself. Enter it "
+            "earlier.",
+        ),
+        (
+            LONGER,
+            None,
+            "It has no condition of its own, so it holds for every engine that provision "
+            "1 speaks of. Say where it holds only, or make it the base interval.",
+        ),
+        # What changes something, or is entered in time, is sound.
+        (BUILT, FITTED, ""),
+        ({**BUILT, "hours": 1501}, FITTED, ""),
+        ({**SHORTER, "hours": 1499}, FITTED, ""),
+        ({**BUILT, "enter_by": {"hours": 2000}}, None, ""),
+        ({**LONGER, "hours": 900, "since": "new"}, FITTED, ""),
+    ],
+)
+def test_what_changes_nothing_of_its_base_is_warned_of(
+    entering: Entering,
+    raw: dict[str, Any],
+    condition: dict[str, Any] | None,
+    words: str,
+) -> None:
+    revision = entering(interval(BASE), interval(raw, condition=condition), draft=True)
+    told = [one.replace("\u00a0", " ") for one in warned(revision, "MX-4")]
+    assert told == ([f"Provision 2: {words}"] if words else [])
+
+
+def test_a_restriction_above_the_base_restricts_a_longer_extension(
+    entering: Entering,
+) -> None:
+    revision = entering(
+        interval(BASE),
+        interval(LONGER, condition=FITTED),
+        interval({**SHORTER, "hours": 1700}),
+    )
+    assert warned(revision, "MX-4") == []
+
+
+def test_an_extension_for_one_of_several_types_needs_no_other_condition(
+    entering: Entering,
+) -> None:
+    revision = entering(interval(BASE), interval(LONGER, condition={"type": ["MX-4T"]}))
+    assert warned(revision, "MX-4", "MX-4T") == []
+
+
 def test_a_sound_set_of_intervals_gives_no_warning(entering: Entering) -> None:
     revision = entering(
         interval(BASE),
-        interval({**LONGER, "builds_on": "base"}),
+        interval({**LONGER, "builds_on": "base"}, condition=FITTED),
         interval(SHORTER),
         types=("MX-4", "MX-6"),
     )
@@ -489,7 +618,7 @@ def test_what_will_be_refused_is_told_before(entering: Entering) -> None:
     entering(interval(BASE))
     draft = entering(interval(BASE), number="AD-7", draft=True)
     [warning] = [words for words in warned(draft) if "base interval" in words]
-    assert warning.endswith("make this an extension. It is not confirmed so.")
+    assert warning.endswith("make one an extension. It is not confirmed so.")
 
 
 @pytest.mark.parametrize("documents", [1, 12])

@@ -171,9 +171,9 @@ def _refresh(viewer: Viewer, publications: set[int], *, at: datetime) -> None:
     refresh_library(publications, viewer.station, on=on, at=at)
 
 
-def _types(viewer: Viewer) -> list[str]:
+def _types(viewer: Viewer) -> dict[str, str]:
     types = EngineType.objects.visible_to(viewer)
-    return list(types.values_list("designation", flat=True))
+    return dict(types.values_list("designation", "serial_pattern"))
 
 
 def _touched_by(revision: Revision) -> set[int]:
