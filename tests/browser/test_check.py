@@ -171,7 +171,7 @@ def test_the_answer_prints_on_sheets_that_name_the_engine(look: Any) -> None:
         "nothing was stored",
         "What you entered",
         "Of another lot",  # what does not apply is unfolded on paper
-        "Hangs on: the answer to the question",
+        "This must be known: the answer to “Is the case stamped R?”",
         "Caution",
         f"sheet 1 of {len(sheets)}",
     ):
@@ -191,6 +191,6 @@ def test_a_phone_reads_the_answer_in_its_own_order(look: Any) -> None:
         "When it is due",
         "What does not apply",
         "What you entered",
-        "Add or change",
+        "What you left out",
         "Ask the station",
     ]

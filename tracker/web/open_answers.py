@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 from django import forms
@@ -28,6 +29,7 @@ MOST_ASKED: Final = 100
 APPLIES: Final = "applies"
 _NOT_SAID: Final = {"whether and when it was done", "when it was last done"}
 UNDETERMINED: Final = "undetermined"
+_QUESTION: Final = "the answer to the question: "
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,7 +37,41 @@ class Asked:
     """A fact with its fields, and the numbers of the documents that it would settle."""
 
     fields: tuple[forms.BoundField, ...]
-    settles: tuple[str, ...]
+    settles: tuple[str, ...] = ()
+
+    @property
+    def label(self) -> str:
+        """What is asked about; that it is asked whether it was done is said above."""
+        return str(self.fields[0].label).removesuffix(told_facts.WAS_DONE)
+
+    @property
+    def on(self) -> forms.BoundField | None:
+        return self._ending_with(told_facts.ON)
+
+    @property
+    def hours(self) -> forms.BoundField | None:
+        return self._ending_with(told_facts.HOURS_THEN)
+
+    @property
+    def revision(self) -> forms.BoundField | None:
+        return self._ending_with(told_facts.REVISION)
+
+    @property
+    def beside_it(self) -> str:
+        """What it is about, and for which documents it would say when; none twice."""
+        hint = str(self.fields[0].help_text)
+        others = [number for number in self.settles if number not in (hint, self.label)]
+        settles = f"Would say when for {', '.join(others)}" if others else ""
+        return ". ".join(filter(None, (hint, settles)))
+
+    @property
+    def is_dated(self) -> bool:
+        """Whether it is told as something that happened, else in one field."""
+        return len(self.fields) > 1 or str(self.fields[0].label) != self.label
+
+    def _ending_with(self, suffix: str) -> forms.BoundField | None:
+        key = self.fields[0].name
+        return next((f for f in self.fields if f.name == f"{key}{suffix}"), None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,6 +135,8 @@ class Page:
     def __init__(self, form: CheckForm) -> None:
         self.form = form
         self.placed: dict[str, str] = {}
+        self._shown: set[str] = set()
+        self._first: set[str] = set()
 
     def undetermined(self, found: Iterable[Found]) -> tuple[Shown, ...]:
         """What may apply, with the fields of the facts that it hangs on."""
@@ -108,26 +146,31 @@ class Page:
         self, missing: Iterable[Missing]
     ) -> tuple[tuple[forms.BoundField, ...], tuple[Lacking, ...]]:
         """Return the fields of the facts that are asked for here, and the other facts."""
-        fields: list[forms.BoundField] = []
+        rows, lacking = self.rows_beside(missing)
+        return tuple(field for row in rows for field in row.fields), lacking
+
+    def rows_beside(
+        self, missing: Iterable[Missing]
+    ) -> tuple[tuple[Asked, ...], tuple[Lacking, ...]]:
+        """Return the same, the fields of each fact by themselves."""
+        rows: list[Asked] = []
         lacking: list[Lacking] = []
         for one in missing:
             new = [w for w in one.wanted if w.fact.key not in self.placed]
             if new and self._is_full:
                 lacking.append(Lacking(words=one.words, field="", later=True))
                 continue
-            fields += [field for w in new for field in self._place(w, [one.words])]
-            if not new and not self._stands_beside(one, fields):
+            rows += [Asked(fields=tuple(self._place(w, [one.words]))) for w in new]
+            if not new and not self._stands_beside(one, rows):
                 lacking.append(self._elsewhere(one))
-        return tuple(fields), _once(lacking)
+        return tuple(rows), _once(lacking)
 
     @property
     def _is_full(self) -> bool:
         return len(self.placed) >= MOST_ASKED
 
-    def _stands_beside(
-        self, missing: Missing, fields: Sequence[forms.BoundField]
-    ) -> bool:
-        ids = {field.id_for_label for field in fields}
+    def _stands_beside(self, missing: Missing, rows: Sequence[Asked]) -> bool:
+        ids = {row.fields[0].id_for_label for row in rows}
         return any(self.placed.get(w.fact.key) in ids for w in missing.wanted)
 
     def _place(self, wanted: Wanted, words: Sequence[str]) -> list[forms.BoundField]:
@@ -136,16 +179,32 @@ class Page:
         fields = self.form.fields_for(wanted.fact)
         self.placed[wanted.fact.key] = fields[0].id_for_label
         needed = {end for said in words for end in told_facts.suffixes_for(said)}
-        key = wanted.fact.key
-        return [
+        return self._needed(wanted.fact, fields, needed)
+
+    def _needed(
+        self, fact: Fact, fields: Sequence[forms.BoundField], needed: set[str]
+    ) -> list[forms.BoundField]:
+        """Return the fields that are needed and those that were filled.
+
+        When work was done is asked for where it must be done by some point; of work
+        that was not done nothing more is asked.
+        """
+        if fact.key in self.form.library.dated:
+            needed = needed | {told_facts.ON, told_facts.HOURS_THEN}
+        if fields[0].data == "no":
+            needed = {""}
+        shown = [
             field
             for field in fields
-            if field.name.removeprefix(key) in needed or _is_filled(field)
+            if field.name.removeprefix(fact.key) in needed or _is_filled(field)
         ]
+        self._shown.update(field.name for field in shown)
+        return shown
 
     def _elsewhere(self, missing: Missing) -> Lacking:
         ids = [self.placed[one.fact.key] for one in missing.wanted]
         if missing.first:
+            self._first.add(missing.first)
             ids.append(self.form[missing.first].id_for_label)
         return Lacking(words=missing.words, field=ids[0] if ids else "")
 
@@ -163,6 +222,8 @@ class Page:
         facts: dict[str, Wanted] = {}
         for one in found:
             for missing in one.missing:
+                if missing.first:
+                    self._first.add(missing.first)
                 for wanted in _first_to_ask(missing, one.missing):
                     key = wanted.fact.key
                     facts.setdefault(key, wanted)
@@ -177,17 +238,31 @@ class Page:
         )
 
     @property
-    def works_left(self) -> list[tuple[str, list[forms.BoundField]]]:
-        """What may have been done and is not asked for beside an answer, by number.
+    def works_left(self) -> list[Asked]:
+        """What may have been done and is not asked for beside an answer."""
+        return [
+            Asked(fields=tuple(self._needed(fact, self.form.fields_for(fact), {""})))
+            for fact in self.form.library.works
+            if fact.key not in self.placed
+        ]
 
-        Each with the field that says whether, and those further ones that were filled.
-        """
-        left = []
-        for fact in self.form.library.works:
-            if fact.key not in self.placed:
-                whether, *details = self.form.fields_for(fact)
-                left.append((fact.name, [whether, *filter(_is_filled, details)]))
-        return left
+    @property
+    def often_left(self) -> list[forms.BoundField]:
+        """The properties that several provisions go by, not asked for by an answer."""
+        facts = [f for f in self.form.library.often if f.key not in self.placed]
+        return [field for fact in facts for field in self.form.fields_for(fact)]
+
+    @cached_property
+    def left_out(self) -> list[list[forms.BoundField]]:
+        """The rows of the first form that take what an answer above hangs on."""
+        rows = [row for _, _, rows in self.form.grouped for row in rows]
+        return [row for row in rows if self._first & {field.name for field in row}]
+
+    @property
+    def carried(self) -> list[tuple[str, str]]:
+        """What was entered and stands in no field of the answer."""
+        shown = self._shown | {field.name for row in self.left_out for field in row}
+        return [(n, said) for n, said in self.form.sent_again() if n not in shown]
 
     @property
     def others_left(self) -> list[forms.BoundField]:
@@ -222,6 +297,9 @@ def _shown(
 
 def plain_words(missing: Missing) -> str:
     """Return a missing fact as it is spoken of; what was done is named once."""
+    asked = missing.words.removeprefix(_QUESTION)
+    if asked != missing.words:
+        return f"the answer to “{asked}”"
     if not missing.wanted:
         return missing.words
     fact = missing.wanted[0].fact

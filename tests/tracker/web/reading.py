@@ -8,13 +8,15 @@ import re
 from django.http import HttpResponse
 
 _TAG = re.compile(r"<[^>]+>")
+_UNBROKEN = re.compile(r"</?bdi\b[^>]*>")
 _ROW = re.compile(r"<tr[ >].*?</tr>", re.S)
 _HIDDEN = re.compile(r"<(svg|title|head)\b.*?</\1>", re.S)
 
 
 def words(text: str) -> str:
     """The text without tags, with single ordinary blanks also for the narrow ones."""
-    bare = html.unescape(_TAG.sub(" ", _HIDDEN.sub(" ", text)))
+    seen = _UNBROKEN.sub("", _HIDDEN.sub(" ", text))
+    bare = html.unescape(_TAG.sub(" ", seen))
     return " ".join(bare.split()).replace(" .", ".").replace(" ,", ",")
 
 

@@ -69,6 +69,18 @@ def said(response: HttpResponse) -> str:
     return words(response.content.decode())
 
 
+def carried(response: HttpResponse) -> dict[str, list[tuple[str, str]]]:
+    """Return what goes unseen with the forms of a page, by name: values and forms."""
+    found: dict[str, list[tuple[str, str]]] = {}
+    page = response.content.decode()
+    for form, inside in re.findall(r"<form ([^>]*)>(.*?)</form>", page, re.S):
+        of = re.search(r'id="([^"]+)"', form)
+        hidden = re.findall(r'type="hidden" name="([^"]+)" value="([^"]*)"', inside)
+        for name, value in hidden:
+            found.setdefault(name, []).append((value, of[1] if of else ""))
+    return found
+
+
 def everything() -> str:
     """A digest of every row of every table, sessions and the framework's own included."""
     total = hashlib.sha256()
@@ -109,6 +121,17 @@ def test_a_type_is_chosen_among_those_that_documents_name(
     assert f'href="{PAGE}?type=MX-4"' in page
     assert "MX-9" not in page
     assert "Your MX-4" in said(visitor.get(PAGE, {"type": "MX-4"}))
+
+
+def test_a_type_that_is_typed_stands_in_no_address(
+    visitor: Client, station: Station
+) -> None:
+    page = visitor.get(PAGE).content.decode()
+    assert f'<form class="search" method="post" action="{PAGE}">' in page
+    begun = visitor.post(PAGE, {"type": "MX-77", "begin": "1"})
+    assert begun.status_code == 200
+    assert "Your MX-77" in said(begun)
+    assert "There is no answer yet." not in said(begun)
 
 
 @pytest.mark.both
@@ -159,9 +182,8 @@ def test_a_fact_that_would_decide_is_asked_beside_the_answer_and_taken(
     assert "What cannot be said" in said(send())
     settled = send(**{key: "yes"})
     assert "Of every document it is decided whether it applies" in said(settled)
-    # what was told stays in the form, so that the next answer knows it too
-    assert f'name="{key}"' in settled.content.decode()
-    assert re.search(r'<option value="yes" selected>', settled.content.decode())
+    # what was told goes with the next answer, too
+    assert ("yes", "check") in carried(settled)[key]
 
 
 def test_a_field_stands_once_on_the_page_however_many_hang_on_it(
@@ -172,8 +194,9 @@ def test_a_field_stands_once_on_the_page_however_many_hang_on_it(
     key = Fact(kind=Kind.WORK, name="MOD-41").key
     page = send().content.decode()
     assert page.count(f'name="{key}"') == 1
-    names = re.findall(r'name="([^"]+)"', page)
-    assert sorted(names) == sorted(set(names) | {"viewport", "color-scheme"})
+    names = re.findall(r'<(?:input|select) [^>]*name="([^"]+)" form="check"', page)
+    assert key in names
+    assert len(names) == len(set(names))
 
 
 def test_of_a_complete_list_what_is_not_marked_was_not_done(
@@ -190,7 +213,7 @@ def test_of_a_complete_list_what_is_not_marked_was_not_done(
     assert "undetermined SB-1" in said(send(**marked))
     settled = said(send(complete="on", **marked))
     assert "applies SB-1" in settled
-    assert "hangs on: whether and when SB-1 was done" in settled
+    assert "due goes by: whether and when SB-1 was done" in settled
 
 
 def test_the_answer_says_on_what_it_rests(send: Any, make_provision: Any) -> None:
@@ -207,6 +230,65 @@ def test_markup_in_what_was_told_is_shown_as_text(send: Any) -> None:
     page = send(serial="<script>alert(1)</script>").content.decode()
     assert "<script" not in page
     assert "&lt;script&gt;" in page
+
+
+@pytest.mark.parametrize("serial", ["5OO2", "abc", "K-650", "\N{NUT AND BOLT}"])
+def test_by_a_serial_that_is_none_of_the_type_nothing_is_ruled_out(
+    send: Any, station: Station, make_provision: Any, serial: str
+) -> None:
+    EngineTypeFactory(station=station, designation="MX-4", serial_pattern="#")
+    make_provision(number="SB-1", rule__condition={"serial": ["4001..4987"]})
+    answer = send(serial=serial)
+    assert answer.status_code == 200
+    assert f"{serial} is not a serial number of this type (digits only)" in said(answer)
+    assert "undetermined SB-1" in said(answer)
+    assert 'name="serial"' in answer.content.decode()
+    assert "is not a serial number" not in said(send(serial="4118"))
+
+
+def test_nought_hours_are_hours(send: Any, make_provision: Any) -> None:
+    make_provision()
+    assert "Time since new 0.0 h" in said(send(hours="0")).replace("\xa0", " ")
+
+
+def test_a_property_can_be_none_of_those_that_rules_name(
+    send: Any, visitor: Client, make_provision: Any
+) -> None:
+    """Where several provisions go by it, it is asked for at once."""
+    stored = {"attribute": "preservation", "in": ["long-term"]}
+    make_provision(number="SB-1", rule__condition=stored)
+    make_provision(number="SB-2", rule__condition={"not": stored})
+    make_provision(
+        number="SB-3", rule__condition={"attribute": "filter", "in": ["full flow"]}
+    )
+    first = visitor.get(PAGE, {"type": "MX-4"}).content.decode()
+    key = Fact(kind=Kind.ATTRIBUTE, name="preservation").key
+    assert f'name="{key}"' in first
+    assert Fact(kind=Kind.ATTRIBUTE, name="filter").key not in first
+    answer = said(send(**{key: "none of these"}))
+    assert "applies SB-2" in answer
+    assert "undetermined SB-1" not in answer
+    assert "Preservation none of these" in answer
+
+
+def test_work_that_cannot_matter_for_the_type_is_not_asked_for(
+    visitor: Client, station: Station, make_provision: Any
+) -> None:
+    make_provision(
+        rule__condition={
+            "any": [
+                {"all": [{"type": ["LMX-4"]}, {"embodied": "MOD-9"}]},
+                {"embodied": "MOD-41"},
+            ]
+        }
+    )
+    make_provision(
+        rule__condition={"all": [{"type": ["MX-4"]}, {"embodied": "SB-24-011"}]}
+    )
+    of = {name: said(visitor.get(PAGE, {"type": name})) for name in ("MX-4", "LMX-4")}
+    assert "SB-24-011" in of["MX-4"]
+    assert "SB-24-011" not in of["LMX-4"]
+    assert "MOD-41" in of["LMX-4"]
 
 
 # What it refuses
@@ -235,6 +317,27 @@ def test_markup_in_what_was_told_is_shown_as_text(send: Any) -> None:
         ({"fuel": "unleaded", "fuel_share": "10"}, "Only a mix has a share."),
         ({"fuel": "mix", "fuel_share": "101"}, "less than or equal to 100"),
         ({"fuel_share": "-1"}, "greater than or equal to 0"),
+        (
+            {"built": "2018-01-01", "hours": "99999"},
+            "From 1 Jan 2018 to 24 Nov 2026 there were only 78 000.0 h.",
+        ),
+        (
+            {
+                "built": "2026-01-01",
+                "hours": "99",
+                "overhauled_on": "2026-01-02",
+                "overhauled_hours": "50",
+            },
+            "From 1 Jan 2026 to 2 Jan 2026 there were only 48.0 h.",
+        ),
+        (
+            {"oil_low": "-300", "oil_high": "80"},
+            "No temperature is as low as this one.",
+        ),
+        (
+            {"ambient_low": "-460", "ambient_high": "80", "ambient_unit": "F"},
+            "No temperature is as low as this one.",
+        ),
         ({"oil_low": "80"}, "A range has two ends."),
         ({"oil_low": "110", "oil_high": "80"}, "This end is lower than the other"),
         ({"oil_low": "warm", "oil_high": "80"}, "Enter a number."),
@@ -247,7 +350,7 @@ def test_what_cannot_be_is_refused_with_the_reason(
 ) -> None:
     answer = send(**told)
     assert answer.status_code == 422
-    assert message in said(answer).replace("\xa0", " ")
+    assert message in said(answer).replace("\xa0", " ").replace("\u202f", " ")
     assert "There is no answer yet." in said(answer)
     assert 'aria-invalid="true"' in answer.content.decode()
 
@@ -434,6 +537,48 @@ def test_an_answer_takes_as_many_queries_for_many_notices(
         send(serial="4118", hours="1197.5")
 
 
+def test_what_was_entered_can_be_changed_from_every_page(
+    send: Any, visitor: Client, make_provision: Any
+) -> None:
+    """No browser keeps these pages to go back to: they send the entries again."""
+    make_provision(rule__condition={"embodied": "MOD-41"})
+    key = Fact(kind=Kind.WORK, name="MOD-41").key
+    told = {"serial": "4118", "hours": "1197.5", "oil_low": "75", "oil_high": "105"}
+    answer = send(**told, **{key: "yes"})
+    asked = send(**told, contact="1", **{key: "yes"})
+    for page in (answer, asked):
+        text = page.content.decode()
+        assert "Change what you entered</button>" in text
+        again = {name: values[0][0] for name, values in carried(page).items()}
+        assert again.items() >= {**told, key: "yes", "type": "MX-4"}.items()
+        again.pop("csrfmiddlewaretoken", None)
+        changing = visitor.post(PAGE, {**again, "change": "1"})
+        assert changing.status_code == 200
+        assert changing["Cache-Control"] == "no-store"
+        for value in ("4118", "1197.5", "75", "105"):
+            assert f'value="{value}"' in changing.content.decode()
+    assert "Send nothing: back to the answer</button>" in asked.content.decode()
+
+
+def test_an_answer_loses_nothing_of_what_was_entered(
+    send: Any, make_provision: Any
+) -> None:
+    """What stands in no field beside the answers goes with the form unseen."""
+    make_provision(rule__condition={"ask": LISTED})
+    answer = send(serial="4118", hours="1197.5", fuel="unleaded")
+    unseen = carried(answer)
+    for name, value in (("serial", "4118"), ("hours", "1197.5"), ("fuel", "unleaded")):
+        assert (value, "check") in unseen[name]
+
+
+def test_browsers_may_fill_in_again_what_was_entered(
+    visitor: Client, station: Station
+) -> None:
+    page = visitor.get(PAGE, {"type": "MX-4"}).content.decode()
+    assert 'name="hours"' in page
+    assert 'autocomplete="off"' not in page.partition("<main")[2]
+
+
 # How often
 
 
@@ -488,7 +633,7 @@ def leave() -> Callable[..., HttpResponse]:
 def test_only_a_message_to_the_station_is_stored(
     leave: Any, station: Station, make_provision: Any, visitor: Client, now: Any
 ) -> None:
-    make_provision()
+    made = make_provision()
     answer = leave()
     assert answer.status_code == 302
     assert answer["Location"] == SENT
@@ -505,6 +650,10 @@ def test_only_a_message_to_the_station_is_stored(
     assert entries["Serial number"] == "4118"
     assert entries["Time since new"].replace("\u202f", "") == "1197.5\xa0h"
     assert kept.described["on"] == "2026-11-24"
+    lines = kept.answer.splitlines()
+    assert lines[0].startswith("Answered on 24 November 2026, ")
+    assert lines[1].endswith(".")
+    assert lines[-1] == f"Applies: {made.revision.publication.number}."
 
 
 def test_the_form_carries_what_was_entered_and_asks_for_its_token(
@@ -640,6 +789,56 @@ def test_the_owners_question_is_answered_first(
     assert words(heading[1]) == verdict
     assert page.index("Overhaul interval</h2>") < page.index("What applies</h2>")
     assert "<svg" in page.partition("Overhaul interval</h2>")[2]
+
+
+FEED: dict[str, Any] = {
+    "id": "longer",
+    "kind": "extension",
+    "hours": 1800,
+    "years": 12,
+    "since": "overhaul",
+    "enter_by": {"hours": 1500},
+}
+
+
+@pytest.mark.parametrize(
+    ("told", "verdict"),
+    [
+        ({}, "cannot be said yet"),
+        ({"-hours": "1490"}, "Yes, a longer interval applies"),
+        ({"-hours": "1500"}, "Yes, a longer interval applies"),
+    ],
+)
+def test_past_the_bound_it_is_asked_when_the_work_was_done(
+    send: Any, make_provision: Any, told: dict[str, str], verdict: str
+) -> None:
+    both: dict[str, Any] = {"years": 12, "since": "overhaul"}
+    base = make_provision(
+        number="SI-1",
+        rule__interval={"id": "base", "kind": "base", "hours": 1500, **both},
+        rule__action={},
+    )
+    longer = make_provision(
+        revision=base.revision,
+        rule__interval=FEED,
+        rule__condition={"embodied": "SB-1"},
+        rule__action={},
+    )
+    about = Provision.objects.filter(pk__in=[base.pk, longer.pk])
+    about.update(kind=Provision.Kind.INTERVAL)
+    make_provision(number="SB-1", embodies=["SB-1"], rule__action={})
+    key = Fact(kind=Kind.WORK, name="SB-1").key
+    engine = {"built": "2020-01-01", "hours": "1550", "overhauled": "no"}
+    details = {f"{key}{end}": value for end, value in told.items()}
+    page = send(**engine, **{key: "yes"}, **details).content.decode()
+    heading = re.search(r"<h1>(.*?)</h1>", page, re.S)
+    assert heading
+    assert verdict in words(heading[1])
+    if not told:
+        assert f'name="{key}-hours"' in page
+        assert f'name="{key}-on"' in page
+    denied = send(**engine, **{key: "no"}).content.decode()
+    assert f'name="{key}-hours"' not in denied
 
 
 def test_without_a_provision_about_it_the_page_says_so(

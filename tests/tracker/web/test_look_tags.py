@@ -182,3 +182,33 @@ def _table(test: Any) -> list[tuple[str, str]]:
     pairs = [line.split("|") for line in lines]
     assert pairs
     return [(given.strip(), shown.strip()) for given, shown in pairs]
+
+
+@pytest.mark.parametrize(
+    ("reason", "said"),
+    [
+        (
+            "It is not known whether the ledger holds a record for SB-25-014.",
+            "It is not known whether there is a record of work by SB-25-014.",
+        ),
+        (
+            "The ledger holds no record for SB-25-014.",
+            "There is no record of work by SB-25-014.",
+        ),
+        ("The ledger is whole.", "The ledger is whole."),
+    ],
+)
+def test_nobody_without_a_ledger_is_told_of_one(reason: str, said: str) -> None:
+    assert rendered("{{ reason|without_ledger }}", reason=reason) == said
+
+
+def test_the_number_of_a_document_stays_in_one_line() -> None:
+    markup = (
+        '<a href="/SB-24-011" title="SB-24-011">By SB-24-011 (SI-18-001), 10W-40</a>'
+        "<select><option>SB-24-011</option></select><svg><text>MOD-41</text></svg>"
+    )
+    source = "{% filter unbroken %}" + markup + "{% endfilter %}"
+    assert rendered(source) == markup.replace(
+        "By SB-24-011 (SI-18-001)",
+        'By <bdi class="nb">SB-24-011</bdi> (<bdi class="nb">SI-18-001</bdi>)',
+    )

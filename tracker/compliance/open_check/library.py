@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property, lru_cache
@@ -13,8 +13,9 @@ from notices.models import Kind as PublicationKind
 from notices.models import Revision
 from notices.rules.conditions import parse_condition
 from notices.rules.designations import Pattern, designation, pattern_set
-from notices.rules.evaluate import compile_condition
-from notices.rules.facts import EngineFacts, PartFacts
+from notices.rules.evaluate import Outcome, compile_condition
+from notices.rules.facts import Asked, EngineFacts, PartFacts
+from notices.rules.overhaul import Interval
 from notices.rules.times.limits import event_key
 from tracker.accounts.models import Station
 from tracker.compliance.facts import Subject
@@ -58,8 +59,40 @@ class OpenLibrary:
 
     @cached_property
     def works(self) -> tuple[Fact, ...]:
-        """The modifications and documents that conditions ask about."""
-        return works_asked_for(self.rules)
+        """The modifications and documents that conditions ask about.
+
+        Only of what may apply to an engine of the type, whatever else is told of it.
+        """
+        return works_asked_for(self._open_to_type(self.rules))
+
+    @cached_property
+    def dated(self) -> frozenset[str]:
+        """Keys of the works that must be done by some point for a longer interval."""
+        rules, found = self.intervals.rules, set[str]()
+        by_id = {one.id: one for one in rules.intervals}
+        for one in rules.intervals:
+            chain = list(_chain(one, by_id))
+            is_bound = any(member.enter_by is not None for member in chain)
+            if is_bound and self._open_to_type([rules.by_id[one.id]]):
+                asked = works_asked_for(rules.by_id[member.id] for member in chain)
+                found |= {fact.key for fact in asked}
+        return frozenset(found)
+
+    @cached_property
+    def often(self) -> tuple[Fact, ...]:
+        """The properties of the engine on which several provisions hang."""
+        asked = Counter(
+            one.fact
+            for rule in self._open_to_type(self.rules)
+            for one in self.wanted_by(rule, ())
+            if one.fact.kind is Kind.ATTRIBUTE
+        )
+        return tuple(fact for fact, many in asked.items() if many > 1)
+
+    def _open_to_type(self, rules: Iterable[CompiledRule]) -> list[CompiledRule]:
+        facts = EngineFacts(type=self.of_type.designation)
+        no = Outcome.DOES_NOT_APPLY
+        return [r for r in rules if r.condition.outcome(facts, Asked()) is not no]
 
     @cached_property
     def titles(self) -> dict[str, str]:
@@ -139,6 +172,14 @@ class OpenLibrary:
                 known = found.get(one.fact.key)
                 found[one.fact.key] = one if known is None else known.joined(one)
         return found
+
+
+def _chain(one: Interval, by_id: Mapping[str, Interval]) -> Iterator[Interval]:
+    """Yield a provision about the interval, and those that it builds on."""
+    yield one
+    below = None if one.builds_on is None else by_id.get(one.builds_on)
+    if below is not None:
+        yield from _chain(below, by_id)
 
 
 def open_library(station: Station, name: str, on: date) -> OpenLibrary:

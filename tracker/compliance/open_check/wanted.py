@@ -220,6 +220,9 @@ def _work(number: str, *words: str) -> Wanted:
         f"whether {number} was complied with",
         f"revision in {record}",
         f"date of {record}",
+        f"when {number} was embodied",
+        f"when {number} was complied with",
+        f"hours at the record for {number}",
         *words,
     )
 

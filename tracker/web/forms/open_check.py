@@ -16,6 +16,7 @@ from typing import Any, Final
 from django import forms
 
 from notices.rules.facts import UNKNOWN, Overhaul, TemperatureRange, Unknown
+from notices.rules.serials import fits_pattern, parse_serial
 from notices.rules.temperatures import Unit, degrees_words, in_celsius
 from tracker.accounts.models import Station
 from tracker.compliance.open_check import (
@@ -44,8 +45,12 @@ USES: Final = {
 FUELS: Final = {"unleaded": Fraction(0), "leaded": Fraction(1)}
 MIX: Final = "mix"
 RANGES: Final = ("oil", "ambient")
+HOURS_OF_DAY: Final = 2_400
+"""In hundredths."""
+ABSOLUTE_ZERO: Final = Fraction("-273.15")
+"""In deg C: nothing is colder (International System of Units, definition of 1954)."""
 _UNITS: Final = [("C", "°C"), ("F", "°F")]
-_NUMBER: Final = {"inputmode": "decimal", "size": "6", "autocomplete": "off"}
+_NUMBER: Final = {"inputmode": "decimal", "size": "6"}
 
 
 GROUPS: Final = (
@@ -156,9 +161,9 @@ class CheckForm(forms.Form):
         self.facts: dict[str, Fact] = {}
         sent = data.keys() if data is not None else ()
         keys = {name.rpartition("-")[0] for name in sent} | set(sent)
-        works = {fact.key for fact in library.works}
+        asked = {fact.key for fact in (*library.works, *library.often)}
         for key, wanted in library.facts.items():
-            if key in keys or key in works:
+            if key in keys or key in asked:
                 self.offer(wanted)
         makers = [("maker", "its maker"), (station.name, station.name), (ELSE, ELSE)]
         self.fields["overhauled_by"].choices = [NOT_KNOWN, *makers]  # type: ignore[attr-defined]  # a ChoiceField
@@ -178,7 +183,9 @@ class CheckForm(forms.Form):
             self.fields[f"{key}{suffix}"] = field
 
     def _belongs(self, field: forms.Field) -> None:
+        """Who goes back finds what was entered: a browser empties what it may not fill."""
         field.widget.attrs["form"] = ID
+        field.widget.attrs.pop("autocomplete", None)
 
     def fields_for(self, fact: Fact) -> list[forms.BoundField]:
         """Return the fields of a fact that was offered."""
@@ -200,12 +207,36 @@ class CheckForm(forms.Form):
     @property
     def others(self) -> list[Fact]:
         """The facts that were told beyond those asked for from the first."""
-        works = {fact.key for fact in self.library.works}
-        return [fact for key, fact in self.facts.items() if key not in works]
+        first = {fact.key for fact in (*self.library.works, *self.library.often)}
+        return [fact for key, fact in self.facts.items() if key not in first]
+
+    @property
+    def serial_note(self) -> str:
+        """Why nothing goes by the serial that was entered; empty where it can be one."""
+        serial = self.cleaned_data.get("serial", "") if self.is_bound else ""
+        pattern = self.library.of_type.serial_pattern
+        if not serial or not pattern or fits_pattern(parse_serial(serial), pattern):
+            return ""
+        shape = "digits only" if pattern == "#" else f"{pattern}, # for digits"
+        return (
+            f"{serial} is not a serial number of this type ({shape}), so what goes by "
+            "the serial number cannot be said. Look at the data plate."
+        )
+
+    def clean_serial(self) -> str:
+        """Blanks around it are none of it; what holds nothing to compare is refused."""
+        serial: str = self.cleaned_data["serial"]
+        try:
+            return parse_serial(serial).stamped if serial else ""
+        except ValueError as error:
+            raise forms.ValidationError(str(error)) from None
 
     def clean(self) -> dict[str, Any]:
         entered = super().clean() or self.cleaned_data
+        if self.serial_note:
+            self["serial"].help_text = self.serial_note
         self._check_days(entered)
+        self._check_hours(entered)
         self._check_overhaul(entered)
         self._check_operation(entered)
         for key in self.facts:
@@ -223,9 +254,34 @@ class CheckForm(forms.Form):
             elif built and value < built and _is_of_engine(name):
                 self.add_error(name, "This is before the date of manufacture.")
 
+    def _check_hours(self, entered: dict[str, Any]) -> None:
+        """No engine has run more hours than there were since it was made."""
+        built = entered.get("built")
+        for name, hours in list(entered.items()):
+            if built is None or not isinstance(hours, int) or hours is True:
+                continue
+            day = self._day_of(name, entered)
+            if day is not None and built <= day:
+                most = ((day - built).days + 1) * HOURS_OF_DAY
+                if hours > most:
+                    self.add_error(name, _too_many(built, day, most))
+
+    def _day_of(self, name: str, entered: dict[str, Any]) -> date | None:
+        """Return on which day the engine had run these hours; None: of no known day."""
+        if name == "hours":
+            return self.today
+        if name == "overhauled_hours":
+            return entered.get("overhauled_on") or self.today
+        key = name.removesuffix(told_facts.HOURS_THEN)
+        fact = self.facts.get(key)
+        if fact is None or fact.kind is Kind.PART:
+            return None
+        return fact.on or entered.get(f"{key}{told_facts.ON}") or self.today
+
     def _check_overhaul(self, entered: dict[str, Any]) -> None:
         details = ("overhauled_on", "overhauled_hours", "overhauled_by")
-        if entered.get("overhauled") == "no" and any(map(entered.get, details)):
+        told = [entered.get(name) not in (None, "") for name in details]
+        if entered.get("overhauled") == "no" and any(told):
             self.add_error(
                 "overhauled",
                 "It was never overhauled, and below stands when. Take one of them out.",
@@ -248,6 +304,10 @@ class CheckForm(forms.Form):
 
     def _check_range(self, low: str, high: str, entered: dict[str, Any]) -> None:
         ends = entered.get(low), entered.get(high)
+        unit = self._unit(low.partition("_")[0])
+        for name, end in zip((low, high), ends, strict=True):
+            if end is not None and in_celsius(Fraction(end), unit) < ABSOLUTE_ZERO:
+                self.add_error(name, "No temperature is as low as this one.")
         if None in ends and ends != (None, None):
             missing = low if ends[0] is None else high
             if missing not in self.errors:
@@ -257,7 +317,8 @@ class CheckForm(forms.Form):
 
     def _check_fact(self, key: str, entered: dict[str, Any]) -> None:
         on, then = (f"{key}{end}" for end in (told_facts.ON, told_facts.HOURS_THEN))
-        if entered.get(key) == "no" and (entered.get(on) or entered.get(then)):
+        told = [entered.get(name) is not None for name in (on, then)]
+        if entered.get(key) == "no" and any(told):
             self.add_error(key, "Below stands when. Take one of them out.")
         now, hours = entered.get("hours"), entered.get(then)
         if now is not None and isinstance(hours, int) and hours > now:
@@ -326,14 +387,17 @@ class CheckForm(forms.Form):
         )
 
     def _unit(self, of: str) -> Unit:
-        return "F" if self.cleaned_data[f"{of}_unit"] == "F" else "C"
+        return "F" if self.cleaned_data.get(f"{of}_unit") == "F" else "C"
 
     def entries(self) -> list[Entry]:
         """Return all that was entered, in words and in the order of the form."""
         found = [Entry("Type designation", self.library.of_type.designation)]
         for bound in self:
             value = self.cleaned_data.get(bound.name)
-            if value in (None, "", False) or bound.name.endswith("_unit"):
+            # nought hours are told as well
+            if value is None or value is False or value == "":
+                continue
+            if bound.name.endswith("_unit"):
                 continue
             words = _words(bound.field, value)
             of = bound.name.partition("_")[0]
@@ -349,6 +413,14 @@ class CheckForm(forms.Form):
             for name in ("type", *self.fields)
             if self.data.get(name)
         ]
+
+
+def _too_many(built: date, day: date, most: int) -> str:
+    there_were = f"there were only {wording.hours(most)}"
+    return (
+        f"From {wording.day(built)} to {wording.day(day)} {there_were}. "
+        "Look at the hours and at the date of manufacture."
+    )
 
 
 def _is_of_engine(name: str) -> bool:

@@ -22,8 +22,11 @@ EVER: Final = (NOT_KNOWN, ("yes", "yes"), ("no", "never"))
 MOST_HOURS: Final = 10_000_000
 """In hundredths: 100,000 h, more than any engine runs."""
 LONGEST: Final = 60
-ANOTHER: Final = "another one"
+NONE_OF_THESE: Final = "none of these"
 HAPPENINGS: Final = {Kind.WORK, Kind.DONE, Kind.EVENT, Kind.REBUILT}
+
+WAS_DONE: Final = ": done"
+"""How the label of something ends of which it is asked whether it was done."""
 
 ON, HOURS_THEN, REVISION = "-on", "-hours", "-revision"
 SUFFIXES: Final = ("", ON, HOURS_THEN, REVISION)
@@ -68,7 +71,7 @@ def _work(fact: Fact, title: str) -> dict[str, forms.Field]:
     names = (fact.name, title)
     label, hint = names if fact.kind is Kind.WORK else (title, fact.name)
     return {
-        "": _choice(YES_NO, f"{label}: done", hint if hint != label else ""),
+        "": _choice(YES_NO, f"{label}{WAS_DONE}", hint if hint != label else ""),
         ON: DayField(required=False, label="Last done on"),
         HOURS_THEN: _hours("At time since new"),
         REVISION: _text("By which revision"),
@@ -111,11 +114,11 @@ def _of_part(wanted: Wanted) -> forms.Field:
 
 
 def _one_of(values: tuple[str, ...], label: str) -> forms.Field:
-    """Those that a rule names, or another one: for the rules all others are alike."""
+    """Those that a rule names, or none of them: for the rules all others are alike."""
     if not values:
         return _text(label)
     named = [(value, value) for value in values]
-    return _choice((NOT_KNOWN, *named, (ANOTHER, ANOTHER)), label)
+    return _choice((NOT_KNOWN, *named, (NONE_OF_THESE, NONE_OF_THESE)), label)
 
 
 def _choice(choices: Any, label: str, hint: str = "") -> forms.Field:

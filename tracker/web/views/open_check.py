@@ -9,7 +9,9 @@ can link to it. As nothing is changed, no token is needed, and no cookie is set.
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any, Final
+from zoneinfo import ZoneInfo
 
 from allauth.core import ratelimit
 from django.http import Http404, HttpRequest, HttpResponse
@@ -25,6 +27,7 @@ from tracker.compliance.changes import EnquiryEntry
 from tracker.compliance.open_check import answer_for, open_library, types_spoken_of
 from tracker.compliance.overhaul_words import DEFER, answer_sentences
 from tracker.compliance.overhauls import Overhaul
+from tracker.figures import wording
 from tracker.figures.ruler import draw_hours
 from tracker.fleet.errors import Refused
 from tracker.web.forms.contact import ContactForm
@@ -50,6 +53,8 @@ def check(request: HttpRequest, address: str) -> HttpResponse:
         return _described(request, station, form)
     if refused := ratelimit.consume_or_429(request, action="check"):
         return _kept_nowhere(refused)
+    if "change" in request.POST:
+        return _kept_nowhere(_described(request, station, form))
     if not form.is_valid():
         return _kept_nowhere(_described(request, station, form, status=422))
     if "contact" in request.POST:
@@ -75,7 +80,9 @@ def contact(request: HttpRequest, address: str) -> HttpResponse:
     if refused := ratelimit.consume_or_429(request, action="enquiry", key=key):
         return _kept_nowhere(refused)
     try:
-        changes.leave_enquiry(station, _entry(form, asked), at=timezone.now())
+        now = timezone.now()
+        entry = _entry(form, asked, _given(station, form, now))
+        changes.leave_enquiry(station, entry, at=now)
     except Refused:
         raise Http404 from None  # switched off since the page was opened
     return redirect("web:check-sent", address)
@@ -103,7 +110,8 @@ def _type_asked(request: HttpRequest) -> str:
 
 def _form(request: HttpRequest, station: Station, name: str) -> CheckForm:
     today = today_at(station)
-    data = request.POST if request.method == "POST" else None
+    begins = request.method != "POST" or "begin" in request.POST
+    data = None if begins else request.POST
     library = open_library(station, name, today)
     return CheckForm(data, library=library, station=station, today=today)
 
@@ -132,14 +140,32 @@ def _answer(request: HttpRequest, station: Station, form: CheckForm) -> HttpResp
         "entries": form.entries(),
         "verdict": verdict_on(overhaul),
         **(_interval(overhaul) if overhaul else {}),
-        "interval_lacks": page.beside(answer.interval_missing),
+        "interval_lacks": page.rows_beside(answer.interval_missing),
         "oils": oils_shown(answer.oils, figure=2 if overhaul else 1),
         "undetermined": page.undetermined(answer.undetermined),
         "applies": page.applies(answer.applies),
         "times": page.times(answer.applies),
-        "oils_lack": page.beside(answer.oils_missing),
+        "oils_lack": page.rows_beside(answer.oils_missing),
     }
     return render(request, "web/check/answer.html", shown)
+
+
+def _given(station: Station, form: CheckForm, at: datetime) -> str:
+    """Return what is answered, as text: how the interval stands, what applies."""
+    answer = answer_for(form.described(), station, form.library, form.today)
+    here = at.astimezone(ZoneInfo(station.time_zone))
+    moment = f"{wording.long_day(here.date())}, {here:%H:%M}"
+    said = answer_sentences(answer.overhaul) if answer.overhaul else ()
+    listed = [
+        f"{title}: {', '.join(numbers)}."
+        for title, several in (
+            ("Applies", answer.applies),
+            ("Cannot be said", answer.undetermined),
+        )
+        if (numbers := dict.fromkeys(one.line.number for one in several))
+    ]
+    verdict = f"{verdict_on(answer.overhaul).words}."
+    return "\n".join([f"Answered on {moment}.", verdict, *said, *listed])
 
 
 def _interval(overhaul: Overhaul) -> dict[str, Any]:
@@ -166,17 +192,19 @@ def _ask(
         "form": asked,
         "entries": form.entries(),
         "carried": form.sent_again(),
+        "given": _given(station, form, timezone.now()),
     }
     return render(request, "web/check/contact.html", shown, status=status)
 
 
-def _entry(form: CheckForm, asked: ContactForm) -> EnquiryEntry:
+def _entry(form: CheckForm, asked: ContactForm, answer: str) -> EnquiryEntry:
     entered, engine = asked.cleaned_data, form.described()
     return EnquiryEntry(
         name=entered["name"],
         email=entered["email"],
         telephone=entered["telephone"],
         message=entered["message"],
+        answer=answer,
         described={
             "on": form.today.isoformat(),
             "type": engine.type,
