@@ -7,7 +7,8 @@
     {"id": 5, "overhaul": {...}}    as in notices/rules/overhaul_json.py
 
 A line that cannot be answered gives {"id", "error": {"path", "message"}}, and where it
-has several faults "errors" lists them all. An answer with `"sharp": false` had more
+has several faults "errors" lists them all. What cannot be is refused; "notes" names what is
+dated after the day asked for and does not count. An answer with `"sharp": false` had more
 completions of the unknown facts than are tried: not wrong, but more might be known.
 """
 
@@ -32,6 +33,7 @@ from notices.rules.fluids_json import fluids_from_json
 from notices.rules.forms import DateForm, RefusedError, note_unknown_keys, shown
 from notices.rules.operating_json import operating_from_json
 from notices.rules.overhaul_json import overhaul_from_json
+from notices.rules.past_json import contradictions, plans
 
 Json = Any
 T = TypeVar("T")
@@ -76,7 +78,12 @@ def answer(asked: Json) -> dict[str, Json]:
         message = f'Expected "id" and one question, {understood}; found {found}.'
         raise RuleError([Fault("", message)])
     kind = kinds[0]
-    return {"id": asked.get("id"), **QUESTIONS[kind](asked[kind], kind)}
+    said = {"id": asked.get("id"), **QUESTIONS[kind](asked[kind], kind)}
+    faults = contradictions(asked[kind], kind)
+    if faults:
+        raise RuleError(faults)
+    notes = plans(asked[kind], kind)
+    return {**said, "notes": list(notes)} if notes else said
 
 
 def _evaluated(raw: Json, path: str) -> dict[str, Json]:

@@ -246,6 +246,162 @@ def test_an_error_names_the_path_in_the_input(question: Any, path: str) -> None:
     assert answered(question)["error"]["path"] == path
 
 
+ASKED_ON = "2026-05-01"
+
+
+def due_of(**more: Any) -> dict[str, Any]:
+    question = {
+        "action": {"initial": {"hours": 50, "after": "effective"}},
+        "engine": {"built": "2010-01-01", "hours": {"new": 540}},
+        "effective": {"on": "2026-01-15", "hours": 480},
+        "on": ASKED_ON,
+    }
+    return {"due": question | more}
+
+
+def fuel_of(*fuel: tuple[str, float], **more: Any) -> dict[str, Any]:
+    taken = {"quantity": 40, "unit": "L", "kind": "leaded"}
+    records = [{"on": on, "hours": hours, **taken} for on, hours in fuel]
+    return {"operating": {"fuel": records, "on": ASKED_ON, **more}}
+
+
+def built(on: str) -> dict[str, Any]:
+    return {"engine": {"built": on}, "on": ASKED_ON}
+
+
+@pytest.mark.parametrize(
+    ("question", "path", "message"),
+    [
+        (
+            due_of(
+                engine={},
+                readings=[
+                    {"on": "2026-03-01", "hours": 530},
+                    {"on": "2026-02-01", "hours": 535},
+                ],
+            ),
+            "due.readings[0].hours",
+            "530.0\u00a0h on 1 March 2026 is less than 535.0\u00a0h on 1 February 2026, "
+            "and hours do not fall. If a meter was changed, give the hours of the "
+            "engine, which run on, and not what the meter shows.",
+        ),
+        (
+            fuel_of(("2026-02-01", 500), ("2026-03-01", 499.9)),
+            "operating.fuel[1].hours",
+            "499.9\u00a0h on 1 March 2026 is less than 500.0\u00a0h on 1 February 2026",
+        ),
+        (
+            fuel_of(("2026-02-01", 500), hours=490),
+            "operating.fuel[0].hours",
+            "This was at 500.0\u00a0h, but the engine has 490.0\u00a0h.",
+        ),
+        (
+            due_of(done=[{"on": "2026-03-01", "hours": 600}]),
+            "due.done[0].hours",
+            "This was at 600.0\u00a0h, but the engine has 540.0\u00a0h.",
+        ),
+        (due_of(done=[{"hours": 540.01}]), "due.done[0].hours", "This was at 540.1"),
+        (
+            due_of(events=[{"event": "oil change", "on": "2026-08-01", "hours": 530}]),
+            "due.events[0].hours",
+            "530.0\u00a0h is to come, but the engine has 540.0\u00a0h already.",
+        ),
+        (
+            due_of(effective={"on": "2026-01-15", "hours": 600}),
+            "due.effective.hours",
+            "This was at 600.0\u00a0h",
+        ),
+        (
+            due_of(**built("2026-05-02")),
+            "due.engine.built",
+            "2 May 2026 is after the day asked for, 1 May 2026, of which the facts of "
+            "the engine are. Ask for a later day, or leave it out.",
+        ),
+        (
+            {"evaluate": {"condition": {"always": True}, **built("2026-05-02")}},
+            "evaluate.engine.built",
+            "2 May 2026 is after",
+        ),
+        (
+            interval_of(BASE, **built("2026-05-02")),
+            "overhaul.engine.built",
+            "2 May 2026 is after",
+        ),
+        (
+            asking(engine={"overhauled": {"on": "2026-05-02"}}),
+            "evaluate.engine.overhauled.on",
+            "2 May 2026 is after",
+        ),
+        (
+            asking(engine={"complied": [{"number": "SB-1", "on": "2026-05-02"}]}),
+            "evaluate.engine.complied[0].on",
+            "2 May 2026 is after",
+        ),
+        (
+            asking(engine={"parts": [{"role": "pump", "fitted": "2026-05-02"}]}),
+            "evaluate.engine.parts[0].fitted",
+            "2 May 2026 is after",
+        ),
+    ],
+)
+def test_what_cannot_be_is_refused(
+    question: dict[str, Any], path: str, message: str
+) -> None:
+    error = answered(question)["error"]
+    assert error["path"] == path
+    assert error["message"].startswith(message)
+
+
+REBUILT = {"rebuilt": "2026-01-20", "hours": {"new": 20}}
+
+
+@pytest.mark.parametrize(
+    "question",
+    [
+        due_of(done=[{"on": ASKED_ON, "hours": 540}], **{}),
+        due_of(engine=built(ASKED_ON)["engine"]),
+        due_of(
+            engine=REBUILT, done=[{"on": "2026-01-10", "hours": 1800}], effective={}
+        ),
+        due_of(done=[{"on": "2026-03-01", "hours": 900, "part_hours": 20}]),
+        due_of(
+            readings=[
+                {"on": "2026-02-01", "hours": 535},
+                {"on": "2026-03-01", "hours": 400, "meter": "tachometer"},
+            ]
+        ),
+        fuel_of(("2026-02-01", 500), ("2026-02-01", 490)),
+    ],
+    ids=["to the end", "made today", "rebuilt", "elsewhere", "two meters", "one day"],
+)
+def test_what_can_be_is_answered(question: dict[str, Any]) -> None:
+    answer = answered(question)
+    assert "error" not in answer
+    assert "notes" not in answer
+
+
+def test_what_is_dated_after_the_day_is_named_and_does_not_count() -> None:
+    later = {"on": "2026-05-02", "hours": 550}
+    bare, planned = (
+        due_of(done=[], events=[]),
+        due_of(
+            done=[later], events=[{"event": "oil change", **later}], readings=[later]
+        ),
+    )
+    notes = answered(planned).pop("notes")
+    assert notes == [
+        f"due.{key}[0] is dated 2 May 2026, after the day asked for: it is a plan and "
+        "does not count."
+        for key in ("done", "events", "readings")
+    ]
+    answer = answered(planned)
+    del answer["notes"]
+    assert answer == answered(bare)
+    fuel = answered(fuel_of(("2026-05-02", 550)))
+    assert fuel["notes"][0].startswith("operating.fuel[0] is dated 2 May 2026")
+    assert fuel["records"] == 0
+
+
 def test_several_faults_of_one_line_come_together() -> None:
     body = answered(asking({"type": []}, {"bogus": 1}))
     assert body["error"] == body["errors"][0]
