@@ -7,6 +7,7 @@ engine maker's to say: no such figure stands here.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -257,7 +258,7 @@ def thresholds(rule: Action | Time | Condition) -> tuple[Threshold, ...]:
         if isinstance(leaf, LeadedShareIn)
         for threshold in _thresholds_of(leaf.bounds)
     }
-    return tuple(sorted(found, key=lambda one: (one.share, not one.inclusive)))
+    return tuple(sorted(found, key=_rank))
 
 
 def _thresholds_of(bounds: ShareBounds) -> Iterator[Threshold]:
@@ -401,32 +402,43 @@ def crossings(
     taken = sum((one.litres for _, one in placed), Fraction(0))
     if _too_little_for(taken, since_hours, hours_now) is not None:
         return ()
-    asked = tuple(thresholds)
+    rising = sorted(thresholds, key=_rank)
     found: list[Crossing] = []
     litres = leaded = Fraction(0)
     before = declared
     was_declared = not isinstance(declared, Unknown)
+    stood = _passed(rising, before)
     for index, one in placed:
         litres += one.litres
         leaded += one.leaded_litres
         if _too_little_for(litres, since_hours, one.hours) is not None:
             continue
         after = leaded / litres
-        for threshold in asked:
-            stood = not isinstance(before, Unknown) and threshold.passed_by(before)
-            if threshold.passed_by(after) is not stood:
-                found.append(
-                    Crossing(
-                        on=one.on,
-                        index=index,
-                        threshold=threshold,
-                        before=before,
-                        after=after,
-                        was_declared=was_declared,
-                    )
+        stands = _passed(rising, after)
+        for threshold in rising[min(stood, stands) : max(stood, stands)]:
+            found.append(
+                Crossing(
+                    on=one.on,
+                    index=index,
+                    threshold=threshold,
+                    before=before,
+                    after=after,
+                    was_declared=was_declared,
                 )
-        before, was_declared = after, False
+            )
+        before, stood, was_declared = after, stands, False
     return tuple(found)
+
+
+def _rank(threshold: Threshold) -> tuple[Fraction, bool]:
+    return threshold.share, not threshold.inclusive
+
+
+def _passed(rising: Sequence[Threshold], share: Fraction | Unknown) -> int:
+    """Return how many of these a share has passed, none where it is not known."""
+    if isinstance(share, Unknown):
+        return 0
+    return bisect_left(rising, True, key=lambda one: not one.passed_by(share))
 
 
 def ahead(
