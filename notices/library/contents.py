@@ -67,7 +67,8 @@ def stored_content(check: Check, path: str, kind: str, name: str, raw: Json) -> 
     if raw is None:
         return None
     if HOLDS.get(kind) != name:
-        check.add(path, _DO_NOT_GO[name].format(kind))
+        words = dict(Kind.choices).get(kind, kind)
+        check.add(path, _DO_NOT_GO[name].format(words))
         return None
     return _STORED[name](check, path, raw)
 
@@ -135,7 +136,7 @@ def _refuse_one_part(
         found = f'only "{next(iter(roles))}"' if roles else "none"
         check.add(
             path,
-            "Parts go together or not by two of them, each with a test "
+            "It takes two parts that do not go together, each with a test "
             f'{{"part": {{"role": ..., "where": ...}}}}. Named here: {found}.',
         )
 

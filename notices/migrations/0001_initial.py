@@ -101,7 +101,7 @@ class Migration(migrations.Migration):
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('public_id', models.UUIDField(default=uuid.uuid4, editable=False, unique=True)),
                 ('order', models.PositiveIntegerField()),
-                ('kind', models.CharField(choices=[('action', 'action'), ('prohibition', 'prohibition'), ('overhaul interval', 'overhaul interval'), ('oils and fluids', 'oils and fluids'), ('parts together', 'parts that go together'), ('information', 'information')], default='action', max_length=20)),
+                ('kind', models.CharField(choices=[('action', 'action'), ('prohibition', 'prohibition'), ('overhaul interval', 'overhaul interval'), ('oils and fluids', 'oils and fluids'), ('parts together', 'parts that do not go together'), ('information', 'information')], default='action', max_length=20)),
                 ('title', models.CharField(max_length=160)),
                 ('description', models.TextField(blank=True)),
                 ('category', models.CharField(choices=[('mandatory', 'mandatory'), ('recommended', 'recommended'), ('optional', 'optional'), ('information', 'information')], default='mandatory', max_length=12)),

@@ -38,7 +38,7 @@ class Provision(models.Model):
         PROHIBITION = "prohibition", "prohibition"
         INTERVAL = "overhaul interval", "overhaul interval"
         FLUIDS = "oils and fluids", "oils and fluids"
-        TOGETHER = "parts together", "parts that go together"
+        TOGETHER = "parts together", "parts that do not go together"
         INFORMATION = "information", "information"
 
     class Category(models.TextChoices):

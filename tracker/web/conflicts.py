@@ -15,12 +15,14 @@ from tracker.web.remedies import Remedy, remedy
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ConflictShown:
     """One conflict. `said`: the sentence that names the parts; `missing`: each fact on
-    which it hangs, with the form that takes it, if there is one.
+    which it hangs, with the form that takes it, if there is one; `parts`: those of
+    which one is to be replaced.
     """
 
     shown: Shown
     said: str
     missing: tuple[tuple[str, Remedy | None], ...]
+    parts: tuple[PartNow, ...]
 
 
 def shown_conflicts(
@@ -35,6 +37,7 @@ def shown_conflicts(
                 shown=line,
                 said=conflict_sentence(conflict),
                 missing=tuple((fact, remedy(fact, engine, parts)) for fact in facts),
+                parts=conflict.parts,
             )
         )
     return found

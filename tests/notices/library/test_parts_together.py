@@ -1,4 +1,4 @@
-"""Parts that go together: two of them are named, and no record makes them fit."""
+"""Parts that do not go together: two of them are named, and no record makes them fit."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from notices.library import (
     change_rule,
     confirm_revision,
 )
-from notices.models import Publication, Revision
+from notices.models import Provision, Publication, Revision
 from notices.rules.errors import RuleError
 from tests.factories.accounts import UserFactory
 from tests.factories.notices import PublicationFactory
@@ -86,7 +86,7 @@ def test_a_rule_that_does_not_name_two_parts_is_refused(
     with pytest.raises(RuleError) as refused:
         enter(replace(TOGETHER, condition=condition))
     assert paths_of(refused) == ["provisions[0].condition"]
-    assert "Parts go together or not by two of them" in str(refused.value)
+    assert "It takes two parts that do not go together" in str(refused.value)
     assert found in str(refused.value)
 
 
@@ -150,3 +150,8 @@ def test_a_change_of_the_rule_is_looked_at_as_a_whole(
         assert paths_of(refused) == [path]
     moved = {"applicability": TRANSMITTER, "condition": INDICATOR}
     assert change_rule(provision, number=1, **moved, **who).number == 2
+
+
+def test_its_kind_is_named_by_what_stands_under_it() -> None:
+    assert Provision.Kind.TOGETHER.label == "parts that do not go together"
+    assert Provision.Kind.TOGETHER.value == "parts together"

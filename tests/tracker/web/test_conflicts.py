@@ -54,6 +54,22 @@ def test_both_parts_are_named_with_what_to_do_and_by_when(
     assert "now" in row
 
 
+def test_what_is_needed_is_told_and_each_part_leads_to_its_replacement(
+    page: Client, engine: Engine, conflicting: Part, together: Provision
+) -> None:
+    together.description = "Fit the indicator of 2024."
+    together.parts_needed = "Indicator T-2"
+    together.save()
+    [row] = shown(page, engine)
+    assert "Fit the indicator of 2024. Parts needed: Indicator T-2." in row
+    at = reverse("web:engine", args=[engine.public_id])
+    response = page.get(at)
+    leads = reverse(
+        "web:engine-part-replace", args=[engine.public_id, conflicting.public_id]
+    )
+    assert f'<a href="{leads}">Replace the pressure ' in response.content.decode()
+
+
 def test_of_two_parts_of_a_role_only_the_one_that_does_not_fit_is_named(
     page: Client,
     engine: Engine,

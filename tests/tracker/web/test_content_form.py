@@ -299,7 +299,7 @@ def test_a_check_says_them_in_words_with_what_to_look_at_twice(
     for kind, needed in (
         ("overhaul interval", "Say what it is, a base, an extension or a restriction"),
         ("oils and fluids", "Enter at least one row"),
-        ("parts together", "Parts go together or not by two of them"),
+        ("parts together", "It takes two parts that do not go together"),
     ):
         assert needed in said(page.post(adding, {**entry(kind), "check": "1"}))
 

@@ -30,6 +30,12 @@ _READERS: Final[Mapping[str, Callable[[Mapping[str, Any]], str]]] = {
 }
 
 
+TOGETHER: Final = (
+    "The two parts that are not allowed beside each other, each with a test, as in the "
+    "guide below. Where both tests are true there is a finding."
+)
+
+
 class RuleForm(LibraryForm):
     """A form some of whose fields are rules, which it also says in words."""
 
@@ -205,6 +211,8 @@ class ProvisionForm(ContentsForm):
         widget.suggestions = roles
         kind = self["kind"].value() or Provision.Kind.ACTION
         self.hold(kind, sent, kept=kept, rearranged=rearranged, more_rows=more_rows)
+        if kind == Provision.Kind.TOGETHER:
+            self.fields["condition"].help_text = TOGETHER
         hidden = () if HOLDS.get(kind) == "action" else self.WORK
         if kind in ABOUT_THE_ENGINE:
             hidden = (*hidden, "role")
