@@ -91,6 +91,37 @@ def test_work_is_recorded_under_a_provision_and_closes_its_finding(
     assert 'value="ZZ-4471"' in own, "their own approval is offered again"
 
 
+def test_hours_past_the_last_reading_are_added_with_the_record(
+    page: Client, engine: Engine, provision: Provision
+) -> None:
+    where, sent = recording(engine, provision), work(hours="520.4")
+    first = page.post(where, sent)
+    assert first.status_code == 422
+    assert "Add these hours as a reading of that day" in said(first)
+    assert first.context["form"]["description"].value() == sent["description"]
+    del sent["password"]
+    look = page.post(where, sent | {"add_reading": "on"})
+    assert look.status_code == 200
+    assert Engine.objects.get().hours_now == 52_040
+    assert ("add_reading", "on") in look.context["entered"]
+    again = work(hours="520.4", add_reading="on", password="wrong")
+    assert page.post(where, again).status_code == 422
+    assert page.post(where, again | {"password": PASSWORD}).status_code == 302
+    assert Record.objects.get().hours == 52_040
+    assert engine.readings.count() == 3
+
+
+def test_a_reading_that_cannot_be_is_not_added_with_a_record(
+    page: Client, engine: Engine, provision: Provision
+) -> None:
+    sent = work(hours="5200", add_reading="on")
+    del sent["password"]
+    answer = page.post(recording(engine, provision), sent)
+    assert answer.status_code == 422
+    assert "Nothing has been kept yet." in said(answer)
+    assert Engine.objects.get().hours_now == 52_000
+
+
 @pytest.mark.parametrize(
     ("given", "message"),
     [

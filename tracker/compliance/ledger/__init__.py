@@ -46,7 +46,11 @@ from tracker.compliance.ledger.records import (
     slot_of,
     void_record,
 )
-from tracker.compliance.ledger.refusals import RecordRefused, Taken
+from tracker.compliance.ledger.refusals import (
+    BeyondReading,
+    RecordRefused,
+    Taken,
+)
 from tracker.compliance.ledger.texts import discrepancy_lines, entry_lines
 
 __all__ = [
@@ -54,6 +58,7 @@ __all__ = [
     "Approval",
     "AttachmentLost",
     "Background",
+    "BeyondReading",
     "Break",
     "Entry",
     "FreeDocument",

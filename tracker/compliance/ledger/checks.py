@@ -16,7 +16,7 @@ from tracker.compliance.ledger.attachments import check_uploads
 from tracker.compliance.ledger.background import Background
 from tracker.compliance.ledger.canonical import decimal_hours
 from tracker.compliance.ledger.entries import Entry, texts_of
-from tracker.compliance.ledger.refusals import RecordRefused
+from tracker.compliance.ledger.refusals import BeyondReading, RecordRefused
 from tracker.compliance.models import Method
 from tracker.fleet.entries import day_at
 from tracker.fleet.models import Engine
@@ -214,7 +214,7 @@ def _check_hours(entry: Entry, past: Background) -> None:
 def _against_readings(entry: Entry, past: Background, hours: int) -> None:
     newest = max(past.readings, key=lambda one: one.hours, default=None)
     if newest is not None and hours > newest.hours:
-        raise RecordRefused(
+        raise BeyondReading(
             "hours",
             f"{_h(hours)} is beyond the last reading, {_h(newest.hours)} on "
             f"{newest.on}. Add a reading first, or correct the hours.",

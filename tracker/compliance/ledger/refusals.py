@@ -23,6 +23,10 @@ class RecordRefused(Refused):
     entry: Entry | None = None
 
 
+class BeyondReading(RecordRefused):
+    """The hours of an entry lie beyond the last reading of the engine."""
+
+
 class Taken(RecordRefused):
     """Somebody has recorded the same thing already; `first` is their record."""
 

@@ -16,6 +16,7 @@ from tracker.accounts.models import User
 from tracker.compliance.ledger import (
     Alternative,
     Approval,
+    BeyondReading,
     Entry,
     FreeDocument,
     Inspection,
@@ -38,7 +39,7 @@ from tracker.web.forms.signing import (
 
 MOST_PAST_ROWS: Final = 100
 ROWS_AT_ONCE: Final = 3
-WHEN: Final = ("on", "hours", "part", "part_hours", "airframe_hours")
+WHEN: Final = ("on", "hours", "add_reading", "part", "part_hours", "airframe_hours")
 WHAT: Final = (
     "method",
     "alternative",
@@ -155,6 +156,11 @@ class WorkForm(ApprovedForm):
     hours = HoursField(
         required=False, label="Hours of the engine then", help_text="None kept yet."
     )
+    add_reading = forms.BooleanField(
+        required=False,
+        label="Add these hours as a reading of that day",
+        help_text="The reading is kept when you look at the entry, signed or not.",
+    )
     part = PickField(required=False, label="Part it was done on")
     part_hours = HoursField(required=False, label="Hours of that part since new then")
     airframe_hours = HoursField(required=False, label="Hours of the airframe then")
@@ -221,11 +227,23 @@ class WorkForm(ApprovedForm):
                 f"Last reading {wording.hours(engine.hours_now)} on "
                 f"{wording.day(engine.read_on)}."
             )
+        if not self.data.get("add_reading"):
+            self._reading = self.fields.pop("add_reading")
         fitted = list(parts)
         if fitted:
             self._offer(fitted)
         else:
             del self.fields["part"], self.fields["part_hours"]
+
+    def refuse(self, refused: Refused) -> None:
+        """Hours past the last reading are asked about: nothing typed is left behind."""
+        if isinstance(refused, BeyondReading) and "add_reading" not in self.fields:
+            self.fields["add_reading"] = self._reading
+        super().refuse(refused)
+
+    @property
+    def adds_reading(self) -> bool:
+        return bool(self.cleaned_data.get("add_reading"))
 
     def _offer(self, fitted: list[FittedPart]) -> None:
         part = self.fields["part"]

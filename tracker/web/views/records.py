@@ -20,8 +20,10 @@ from tracker.accounts.context import today_at
 from tracker.accounts.middleware import ViewedRequest
 from tracker.compliance import changes, ledger
 from tracker.compliance.changes import Imported
+from tracker.compliance.ledger import Entry
 from tracker.compliance.models import Attachment, Record, RecordKind
 from tracker.fleet.fitted_parts import parts_fitted
+from tracker.fleet.meters import meter_on
 from tracker.fleet.models import Engine
 from tracker.web.forms.records import (
     OtherWorkForm,
@@ -145,6 +147,8 @@ def _signed(
     viewer = request.viewer
 
     def look(at: datetime) -> Sequence[Record]:
+        if form.adds_reading:
+            _add_reading(request, engine, form.entry(), at)
         return changes.look_at_work(viewer, {engine: [form.entry()]}, at=at)
 
     def sign(password: str, at: datetime) -> Sequence[Record]:
@@ -155,6 +159,16 @@ def _signed(
         return record_page(records[0])
 
     return signed(request, page, form, look=look, sign=sign, then=then, shown=shown)
+
+
+def _add_reading(
+    request: ViewedRequest, engine: Engine, entry: Entry, at: datetime
+) -> None:
+    """Add the hours of an entry as a reading, unless one reaches as far already."""
+    if entry.hours is None or (engine.hours_now or 0) >= entry.hours:
+        return
+    shown = entry.hours - meter_on(engine, entry.on).offset
+    changes.add_reading(request.viewer, engine, on=entry.on, shown=shown, at=at)
 
 
 def _provision(request: ViewedRequest, provision: UUID) -> Provision:
