@@ -121,7 +121,8 @@ def named_for(engine: Engine, on: date) -> Named:
     kind = engine.engine_type.designation
     facts = EngineFacts(type=kind, type_complete=engine.type_complete)
     library = library_in_force(engine.station, on)
-    return named_by(library.for_engines([facts]))
+    rules = library.for_engines([facts])
+    return named_by(rule for rule in rules if rule.may_concern(facts))
 
 
 def named_at(station: Station, on: date) -> Named:

@@ -236,6 +236,14 @@ def test_a_value_that_no_rule_names_is_asked_about_once_more(
     assert Attribute.objects.get().value == written
 
 
+def test_what_is_asked_of_other_types_is_not_asked_here(
+    page: Client, engine: Engine, pump: Part, make_provision: Callable[..., Provision]
+) -> None:
+    elsewhere = {"all": [{"type": ["ZZ-9"]}, {"attribute": "drive", "in": ["geared"]}]}
+    make_provision(number="SB-2", rule__condition=elsewhere)
+    assert page.get(address("attribute-add", engine)).context["asked"] == []
+
+
 def test_what_no_rule_asks_is_noted_as_it_is_written(
     page: Client, engine: Engine, pump: Part
 ) -> None:
