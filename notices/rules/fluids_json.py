@@ -4,7 +4,8 @@
       -> {"rows": [{"id", "grade", "suited": true | false | null, "verdict", "why",
                     "missing"}]}
 
-`ambient`: lowest and highest temperature of the coming season. The kinds of fuel in use
+`ambient`: lowest and highest temperature of the coming season; sentences say degrees in
+its unit. The kinds of fuel in use
 follow from the engine's `leaded_share`. What suits stands first. `suited` is null where
 a fact is missing.
 """
@@ -15,7 +16,7 @@ from collections.abc import Callable
 from typing import Final, TypeVar
 
 from notices.rules.errors import Fault, RuleError
-from notices.rules.facts import UNKNOWN, Asked, EngineFacts, TemperatureRange, Unknown
+from notices.rules.facts import UNKNOWN, Asked, EngineFacts, Unknown
 from notices.rules.facts_json import engine_from_json
 from notices.rules.fluids import Advice, FluidRow, advise, fuels_of, parse_rows
 from notices.rules.forms import Json, ObjectOf, RefusedError
@@ -39,8 +40,15 @@ def fluids_from_json(raw: Json, *, path: str = "") -> dict[str, Json]:
     ambient = _ambient(reader)
     if faults:
         raise RuleError(faults)
+    closed = UNKNOWN if ambient is None else ambient.closed
+    assert closed is not None
     advice = advise(
-        rows, engine, Asked(), ambient=ambient, fuel=fuels_of(engine.leaded_share)
+        rows,
+        engine,
+        Asked(),
+        ambient=closed,
+        fuel=fuels_of(engine.leaded_share),
+        unit=None if ambient is None else ambient.unit,
     )
     return {"rows": [_advice_to_json(one) for one in advice]}
 
@@ -57,15 +65,16 @@ def _needed(reader: ObjectReader, key: str, parse: Callable[..., T], otherwise: 
         return otherwise
 
 
-def _ambient(reader: ObjectReader) -> TemperatureRange | Unknown:
+def _ambient(reader: ObjectReader) -> Span | None:
+    """Return the season, closed at both ends; None where it is not known."""
     span: Span | Unknown = reader.value("ambient", _AMBIENT)
     if isinstance(span, Unknown):
-        return UNKNOWN
+        return None
     if span.closed is None:
         message = 'Both "from" and "to" are needed: a season has both ends.'
         reader.faults.append(Fault(reader.at("ambient"), message))
-        return UNKNOWN
-    return span.closed
+        return None
+    return span
 
 
 def _advice_to_json(advice: Advice) -> dict[str, Json]:

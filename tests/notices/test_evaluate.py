@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -182,6 +183,24 @@ def test_a_file_that_is_not_there_is_named(tmp_path: Path) -> None:
     assert status == 1
     assert answers == []
     assert "none.jsonl: No such file or directory." in said
+
+
+def test_a_reader_that_has_enough_ends_it_quietly(tmp_path: Path) -> None:
+    """What reads the answers may stop, as `head` does: nothing is said of that."""
+    file = tmp_path / "questions.jsonl"
+    file.write_bytes(as_lines(*[asking(id=number) for number in range(3000)]))
+    with subprocess.Popen(  # noqa: S603  # our own command
+        [sys.executable, "manage.py", "evaluate", str(file)],
+        cwd=ROOT,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+    ) as process:
+        assert process.stdout
+        assert process.stderr
+        assert json.loads(process.stdout.readline())["id"] == 0
+        process.stdout.close()
+        assert process.stderr.read() == b""
+        assert process.wait(60) == 128 + signal.SIGPIPE
 
 
 def test_a_line_without_end_is_an_error_and_the_next_is_answered() -> None:

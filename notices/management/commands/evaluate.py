@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import os
+import signal
 import sys
 from argparse import ArgumentParser
 from collections.abc import Iterator
@@ -40,8 +42,18 @@ class Command(BaseCommand):
         )
 
     def handle(self, *args: Any, **options: Any) -> None:
+        try:
+            self._answer(options)
+        except BrokenPipeError:
+            # Who reads the answers has enough. Nothing may be written any more, not
+            # even what Python still holds back when it ends.
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            sys.exit(128 + signal.SIGPIPE)
+
+    def _answer(self, options: dict[str, Any]) -> None:
         if options["schema"]:
             self.stdout.write(json.dumps(SCHEMAS[options["schema"]](), indent=2))
+            self.stdout.flush()
             return
         errors = 0
         for line in _lines_of(options["file"]):

@@ -298,6 +298,22 @@ def test_a_grade_is_kept_as_it_is_written(grade: str) -> None:
     assert (read.viscosity is None) is ("100" in grade)
 
 
+@pytest.mark.parametrize(
+    ("ambient", "said"),
+    [
+        ({"from": -10, "to": 20}, "Too thick for a start at −10 °C: the table gives"),
+        ({"from": 14, "to": 68, "unit": "F"}, "Too thick for a start at 14 °F: the"),
+    ],
+)
+def test_the_answer_speaks_of_degrees_in_the_unit_of_the_question(
+    ambient: dict[str, Any], said: str
+) -> None:
+    rows = [row("F", ambient={"from": 32, "unit": "F"}), row("C", ambient={"from": 0})]
+    question = {"rows": rows, "engine": {"leaded_share": 1}, "ambient": ambient}
+    for one in fluids_from_json(question)["rows"]:
+        assert one["why"].startswith(said)
+
+
 def test_a_question_names_every_fault_and_what_is_missing() -> None:
     with pytest.raises(RuleError) as refused:
         fluids_from_json(
