@@ -12,8 +12,9 @@ from uuid import UUID
 from notices.rules.compliance_time import Due, DuePoint
 from notices.rules.facts import Unknown
 from notices.rules.fuel import Fuel
-from notices.rules.operating import ahead
+from notices.rules.operating import Ahead, ahead
 from notices.rules.operating_wording import ahead_sentence, class_words, mix_sentence
+from notices.rules.phrases import due_hours_words
 from notices.rules.times.history import Reading, hours_on
 from tracker.accounts.access import Viewer
 from tracker.compliance.facts import EngineFile, engine_files
@@ -58,7 +59,8 @@ class Class:
 class Hanging:
     """One provision that hangs on the fuel, for the engine or one of its parts.
 
-    `crossed`: what each record changed that came to another side, newest first.
+    It may be one that does not apply with the share of now, and would with another.
+        `crossed`: what each record changed that came to another side, newest first.
     `ahead`: what fuel taken on from now on would change.
     """
 
@@ -81,13 +83,6 @@ class Hanging:
     @property
     def last_hours(self) -> int | None:
         return self.assessed.point.last_hours
-
-    @property
-    def holds_since(self) -> date | None:
-        """Since when the limit holds that holds now, as far as fuel is recorded."""
-        if self.mix.moved:
-            return self.mix.moved[-1].on
-        return self.last_on if self.mix.mix.source == "records" else None
 
     @property
     def was_never_done(self) -> bool:
@@ -130,7 +125,7 @@ def fuel_use_of(viewer: Viewer, public_id: UUID, on: date, *, page: int = 1) -> 
         hanging=tuple(
             _hanging(assessed, assessed.mix, file, on, burnt)
             for assessed in assessments(rules, file, on=on)
-            if assessed.mix is not None and assessed.is_kept
+            if assessed.mix is not None and (assessed.is_kept or assessed.mix.whether())
         ),
         consumption=burnt,
         rows=tuple(newest[(number - 1) * PAGE_SIZE : number * PAGE_SIZE]),
@@ -181,14 +176,15 @@ def _hanging(
     on: date,
     burnt: Consumption | None,
 ) -> Hanging:
+    due = state_of(assessed, file, on=on, rate=rate_of(file, on=on))
     return Hanging(
         assessed=assessed,
         mix=mix,
-        due=state_of(assessed, file, on=on, rate=rate_of(file, on=on)),
+        due=due,
         classes=tuple(_classes(assessed, mix, file, on)),
-        reasons=_reasons(mix, assessed.point),
+        reasons=(*_reasons(mix, assessed.point), *mix.whether()),
         crossed=tuple(mix.told(crossed) for crossed in reversed(mix.crossed)),
-        ahead=tuple(_ahead(mix, file.fuel, burnt)),
+        ahead=tuple(_ahead(mix, due, file.fuel, burnt)),
     )
 
 
@@ -220,9 +216,12 @@ def _classes(
 
 
 def _ahead(
-    mix: RuleMix, fuel: Sequence[Fuel], burnt: Consumption | None
+    mix: RuleMix, due: Due, fuel: Sequence[Fuel], burnt: Consumption | None
 ) -> Iterator[str]:
-    """Yield what each fuel would change next: the one taken on last, then the others."""
+    """Yield what each fuel would change next: the one taken on last, then the others.
+
+    A threshold beyond which all stays as it is, is none of them.
+    """
     if mix.mix.source != "records":
         return
     asked = dict.fromkeys([fuel[-1].leaded, LEADED, UNLEADED])
@@ -233,5 +232,16 @@ def _ahead(
             next_leaded=leaded,
             litres_an_hour=burnt.litres_an_hour if burnt else None,
         )
-        if found and found[0].litres is not None:
-            yield ahead_sentence(found[0], leaded)
+        changing = next((one for one in found if mix.changes_with(one)), None)
+        if changing is not None and changing.litres is not None:
+            yield f"{ahead_sentence(changing, leaded)}{_due_before(changing, due)}"
+
+
+def _due_before(one: Ahead, due: Due) -> str:
+    """Return that it is due before so much fuel is burnt, empty where it is not."""
+    left, _ = due.left
+    if left is None or one.hours is None or one.hours * 100 <= left:
+        return ""
+    if left <= 0:
+        return " It is due now."
+    return f" It is due before that, in {due_hours_words(left)}."

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
 from functools import cached_property
@@ -11,8 +11,10 @@ from typing import Final
 
 from notices.models import Provision
 from notices.rules.compliance_time import DuePoint, due_point
+from notices.rules.evaluate import Outcome, prepare
 from notices.rules.facts import UNKNOWN, Asked, EngineFacts, Hours, PartFacts, Unknown
 from notices.rules.operating import (
+    Ahead,
     Crossing,
     Fuel,
     Mix,
@@ -21,6 +23,7 @@ from notices.rules.operating import (
     crossings,
     mix_since,
     moves_limit,
+    point_at,
     points_by_share,
     share_classes,
     since_last_done,
@@ -39,6 +42,11 @@ from tracker.compliance.rules import CompiledRule
 Since = tuple[date | Unknown | None, Hours | Unknown]
 """A day and hours; None where it never was."""
 
+_VERBS: Final = {
+    Outcome.APPLIES: "applies",
+    Outcome.DOES_NOT_APPLY: "does not apply",
+    Outcome.UNDETERMINED: "may apply",
+}
 NOWHERE: Final[Since] = (UNKNOWN, UNKNOWN)
 
 
@@ -105,6 +113,52 @@ class RuleMix:
         """What the last record that moved the limit crossed; empty where none did."""
         back = reversed(self.crossed)
         return next((one for one in back if moves_limit(one[-1], self.points)), ())
+
+    @property
+    def held_since(self) -> tuple[date | None, date | None]:
+        """Since when the limit holds, and since when the share is in its class.
+
+        As far as fuel is recorded. The share may pass to a class with the same limit.
+        """
+        if self.mix.source != "records":
+            return None, None
+        done = self.since if isinstance(self.since, date) else None
+        passed = [
+            one.on for crossed in self.crossed for one in crossed if self._parts(one)
+        ]
+        return self.moved[-1].on if self.moved else done, passed[-1] if passed else done
+
+    def _parts(self, crossing: Crossing) -> bool:
+        """Whether the threshold parts two classes of limits."""
+        return crossing.threshold in self.limits
+
+    def whether(self) -> tuple[str, ...]:
+        """Return with which shares the rule applies; nothing where none decides that."""
+        answers = [
+            (shares, self._outcome_at(shares.some))
+            for shares in share_classes(thresholds(self.rule.condition.condition))
+        ]
+        if len({outcome for _, outcome in answers}) == 1:
+            return ()
+        return tuple(
+            f"With a share {_of(class_words(shares))} it {_VERBS[outcome]}."
+            for shares, outcome in answers
+        )
+
+    def changes_with(self, ahead: Ahead) -> bool:
+        """Whether another limit holds beyond a threshold, or the rule applies there."""
+        classes = share_classes(self.rule.thresholds)
+        place = self.rule.thresholds.index(ahead.threshold)
+        beyond = classes[place + 1 if ahead.upward else place]
+        return self._comes_to(beyond.some) != self._comes_to(self.share)
+
+    def _comes_to(self, share: Fraction | Unknown) -> tuple[Outcome, Tree | None]:
+        point = point_at(self.points, share)
+        return self._outcome_at(share), None if point is None else point.tree
+
+    def _outcome_at(self, share: Fraction | Unknown) -> Outcome:
+        asked = replace(self.asked, leaded_share=share)
+        return self.rule.condition.outcome_of(prepare(self.facts, asked))
 
     def reasons(self, point: DuePoint) -> tuple[str, ...]:
         """Return the share, what it rests on, and the limit that goes with it.

@@ -5,9 +5,13 @@ from typing import Final
 
 from notices.rules.intervals.wording import PAST_RECOMMENDED
 
+MAY_BE_OVERDUE: Final = "may be overdue"
+"""By the age of the reading alone: it stands among the overdue, with their shape."""
+
 BY_URGENCY: Final = (
     "before further flight",
     "overdue",
+    MAY_BE_OVERDUE,
     "coming due",
     "undetermined",
     "outstanding",
@@ -44,7 +48,10 @@ def word_of(state: object) -> str:
 
 def slug_of(state: object) -> str:
     """The state as it stands in a class name and in the id of its symbol."""
-    return word_of(state).replace(",", "").replace(" ", "-")
+    word = word_of(state)
+    if word == MAY_BE_OVERDUE:
+        return "overdue"
+    return word.replace(",", "").replace(" ", "-")
 
 
 def most_urgent(states: list[str]) -> str:
@@ -57,4 +64,4 @@ def most_urgent(states: list[str]) -> str:
 
 def is_past(state: str) -> bool:
     """Whether the state carries the weight of a limit that has been passed."""
-    return state in ("before further flight", "overdue")
+    return state in ("before further flight", "overdue", MAY_BE_OVERDUE)

@@ -22,7 +22,7 @@ from tracker.figures.states import BY_URGENCY
 from tracker.figures.wording import day, days, hours, used_hours
 from tracker.print.sheet import Group, Item, Mark
 
-OPEN: Final = (*BY_URGENCY[:5], PAST_RECOMMENDED)
+OPEN: Final = (*BY_URGENCY[:6], PAST_RECOMMENDED)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

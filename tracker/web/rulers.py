@@ -17,6 +17,7 @@ from tracker.compliance.states import FURTHER_FLIGHT, WORDS
 from tracker.compliance.summary import Line
 from tracker.figures.caption import OffScale
 from tracker.figures.dates import DateMark, DateRecord, DatesRuler
+from tracker.figures.due_words import MAY_BE, state_words
 from tracker.figures.ruler import HoursMark, HoursRecord, HoursRuler
 from tracker.figures.states import is_past
 
@@ -55,7 +56,12 @@ def items_of(rows: Iterable[DueRow]) -> list[Item]:
     """Return what is open of the findings of an engine."""
     listed = [row for row in rows if row.word in WORDS]
     return [
-        Item(name=name, word=row.word, due=row.due, stands=_stands(row.provision))
+        Item(
+            name=name,
+            word=_word(row.due, row.word),
+            due=row.due,
+            stands=_stands(row.provision),
+        )
         for row, name in zip(listed, _names(listed), strict=True)
     ]
 
@@ -64,9 +70,20 @@ def items_of_lines(lines: Iterable[Line]) -> list[Item]:
     """Return what is open of the lines of a status."""
     listed = [line for line in lines if line.state in WORDS]
     return [
-        Item(name=name, word=line.state, due=line.due, stands=_stands(line.provision))
+        Item(
+            name=name,
+            word=_word(line.due, line.state),
+            due=line.due,
+            stands=_stands(line.provision),
+        )
         for line, name in zip(listed, _names(listed), strict=True)
     ]
+
+
+def _word(due: Due, word: str) -> str:
+    """Return the state as every list says it, where a mark has its shape."""
+    said = state_words(due, word)
+    return said if said == MAY_BE else word
 
 
 def works_of(records: Iterable[Record], zero: int, on: date) -> list[Work]:

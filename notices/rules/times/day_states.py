@@ -108,6 +108,7 @@ def brief_at(
         state=state,
         further_flight=point.further_flight,
         may_be_overdue=now is not Standing.PAST
+        and not point.further_flight
         and _may_be_past(point.tree, moment, on, read),
     )
 
@@ -182,7 +183,9 @@ def _shown(
         "forecast": None if past else _forecast(tree, moment, on, read),
         "estimated": point.estimated,
         "candidates": point.candidates,
-        "may_be_overdue": not past and _may_be_past(tree, moment, on, read),
+        "may_be_overdue": not past
+        and not flight
+        and _may_be_past(tree, moment, on, read),
         "further_flight": flight,
     }
 

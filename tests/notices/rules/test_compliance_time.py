@@ -813,6 +813,26 @@ def test_what_may_be_past_since_the_reading_says_read_the_meter() -> None:
     assert past.forecast.latest == date(2027, 1, 11)
 
 
+def test_no_meter_is_to_be_read_where_no_flight_is_left() -> None:
+    """With flying since the last reading it would be overdue; it is due now already."""
+    action = parse_action({"initial": {"event": "further flight"}})
+    on = date(2026, 3, 1)
+    history = History(
+        effective_on=on, effective_hours=Hours(55_000), done=(), events=()
+    )
+    facts = EngineFacts(hours=HoursKept(new=Hours(55_000)))
+    point = due_point(action, facts, Asked(on=on), history)
+    seen = state_at(
+        point,
+        on=on + timedelta(days=90),
+        hours=Hours(55_000),
+        rate=Rate(a_day=Fraction(50), low=Fraction(0), high=Fraction(100)),
+        reading_on=on,
+    )
+    assert (seen.further_flight, seen.may_be_overdue) == (True, False)
+    assert "read the meter" not in seen.sentence
+
+
 def test_utilisation_is_hardly_moved_by_one_wrong_reading() -> None:
     steady = [
         Reading(on=DAY + timedelta(days=10 * n), hours=Hours(500 * n))
