@@ -71,8 +71,14 @@ class IntervalChange:
         return ways.index(past) if past else len(ways), not self.shortens
 
 
+def intervals_in_force(station: Station, on: date) -> tuple[CompiledRule, ...]:
+    """Return the interval provisions that are in force. One query."""
+    provisions = Provision.objects.for_station(station).in_force(on)
+    return compiled(provisions.filter(kind=Provision.Kind.INTERVAL))
+
+
 def try_intervals(
-    station: Station,
+    in_force: Sequence[CompiledRule],
     rules: Sequence[CompiledRule],
     files: Iterable[EngineFile],
     on: date,
@@ -80,10 +86,8 @@ def try_intervals(
 ) -> list[IntervalChange]:
     """Return the engines whose interval would be another, those past it first.
 
-    `rules`: those that are tried, in place of what they replace. One query.
+    `rules`: those that are tried, in place of what they replace. No query.
     """
-    provisions = Provision.objects.for_station(station).in_force(on)
-    in_force = compiled(provisions.filter(kind=Provision.Kind.INTERVAL))
     after = [rule for rule in in_force if not replaces(rule)]
     after += [rule for rule in rules if rule.interval is not None]
     changed = list(_changes(in_force, after, files, on))

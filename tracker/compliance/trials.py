@@ -12,23 +12,22 @@ from typing import Final
 
 from notices.library import RevisionInput
 from notices.models import Provision, Publication, Revision, RuleVersion
-from notices.rules.designations import designation
 from notices.rules.evaluate import Outcome
 from tracker.accounts.access import Right, Viewer
-from tracker.compliance.facts import EngineFile, engine_files
+from tracker.compliance.facts import EngineFile, engine_files, fleet_of
 from tracker.compliance.findings import Assessment, assessments
 from tracker.compliance.findings.standings import rate_of
 from tracker.compliance.interval_trials import (
     IntervalChange,
     Replaces,
+    intervals_in_force,
     try_intervals,
 )
 from tracker.compliance.publications import AffectedCounts, TriedRow
 from tracker.compliance.rules import CompiledRule, compiled_rule
 from tracker.compliance.states import word_of
 from tracker.compliance.summary.lines import state_of
-from tracker.fleet.models import Engine, EngineType
-from tracker.fleet.models.engines import EngineQuerySet
+from tracker.fleet.models import Engine
 
 MOST_TRIED: Final = 1000
 SAMPLE: Final = 12
@@ -39,9 +38,10 @@ ALWAYS: Final = {"always": True}
 class Trial:
     """How many engines the rules concern, and the first of them with the reasons.
 
-    `untried`: engines whose type fits beyond the first thousand, which were not looked
-    at. `sample`: findings that would be made, undetermined ones first. `changed`: how
-    many overhaul intervals would be others, `intervals` the first of them.
+    `untried`: engines that they may concern beyond the first thousand, which were not
+    looked at. `sample`: findings that would be made, undetermined ones first.
+    `changed`: how many overhaul intervals would be others, `intervals` the first of
+    them.
     """
 
     counts: AffectedCounts
@@ -112,17 +112,20 @@ def try_rules(
 ) -> Trial:
     """Return what the rules come to, without keeping it.
 
-    `replaces`: which rules in force would not be any more; told for intervals. At most a thousand engines are evaluated, those whose type fits; as many queries
-    for a thousand as for one.
+    `replaces`: which rules in force would not be any more. What these say of overhaul
+    intervals is told, too, for engines that only they concern.
+
+    Columns leave out whom no rule concerns. Of the others a thousand are evaluated at
+    most; as many queries for a thousand as for one.
     """
     viewer.require(Right.SEE_NOTICES)
     everyone = Engine.objects.visible_to(viewer)
-    total = everyone.count()
-    fitting = _may_fit(viewer, rules)
-    fit = fitting.count()
-    chosen = list(
-        fitting.for_list().select_related("station").order_by("pk")[:MOST_TRIED]
-    )
+    in_force = intervals_in_force(viewer.station, on) if rules else ()
+    ending = [rule for rule in in_force if replaces(rule)]
+    fleet = fleet_of(everyone, on=on)
+    left = fleet.concerned_by(one.condition.condition for one in (*rules, *ending))
+    some = everyone.filter(pk__in=left[:MOST_TRIED]).for_list()
+    chosen = list(some.select_related("station").order_by("pk"))
     found: list[TriedRow] = []
     words: dict[int, set[str]] = {engine.pk: set() for engine in chosen}
     files = engine_files(chosen, on=on)
@@ -135,37 +138,19 @@ def try_rules(
     counts = AffectedCounts(
         applies=applies,
         undetermined=concerned - applies,
-        does_not_apply=total - fit + len(chosen) - concerned,
+        does_not_apply=len(fleet.keys) - len(left) + len(chosen) - concerned,
     )
     found.sort(key=lambda row: row.outcome != Outcome.UNDETERMINED.value)
     intervals: list[IntervalChange] = []
-    if any(rule.interval is not None for rule in rules):
-        intervals = try_intervals(viewer.station, rules, files.values(), on, replaces)
+    if ending or any(rule.interval is not None for rule in rules):
+        intervals = try_intervals(in_force, rules, files.values(), on, replaces)
     return Trial(
         counts=counts,
-        untried=fit - len(chosen),
+        untried=len(left) - len(chosen),
         sample=tuple(found[:SAMPLE]),
         changed=len(intervals),
         intervals=tuple(intervals[:SAMPLE]),
     )
-
-
-def _may_fit(viewer: Viewer, rules: Sequence[CompiledRule]) -> EngineQuerySet:
-    """Return the engines that one of the rules does not leave out by type alone."""
-    engines = Engine.objects.visible_to(viewer)
-    if not rules:
-        return engines.none()
-    if any(rule.types is None for rule in rules):
-        return engines
-    types = EngineType.objects.visible_to(viewer)
-    covered = [
-        one.pk
-        for one in types
-        if any(r.types and r.types.covers(designation(one.designation)) for r in rules)
-    ]
-    known_whole = engines.filter(type_complete=True)
-    left_out = known_whole.exclude(engine_type__in=covered)
-    return engines.exclude(pk__in=left_out)
 
 
 def _tried(

@@ -188,6 +188,39 @@ def test_an_engine_that_is_not_reached_is_not_told(
     assert trying(LONGER, applicability={"serial": ["5500.."]}) == []
 
 
+def test_an_engine_whose_interval_a_new_revision_ends_is_told(
+    trying: Trying, base: Publication, make_engine: Callable[..., Engine]
+) -> None:
+    """No rule of the revision concerns it, by its serial."""
+    make_engine(serial="4001")
+    assert trying(BASE, base, {"serial": ["5500.."]}) == [
+        ("4001", "1 500 h or 12 years", "none known", False)
+    ]
+
+
+def test_a_revision_that_says_nothing_of_intervals_any_more_is_told(
+    base: Publication,
+    technician: Viewer,
+    today: date,
+    make_engine: Callable[..., Engine],
+) -> None:
+    make_engine(serial="4001")
+    stated = RevisionInput(
+        label="9",
+        effective_on=today,
+        applicability={"always": True},
+        provisions=[ProvisionInput(kind="information", title="Read it")],
+    )
+    trial = try_rules(
+        technician,
+        rules_stated(base, stated),
+        today,
+        replaces=lambda rule: rule.publication == base,
+    )
+    [change] = trial.intervals
+    assert change.after.length == "none known"
+
+
 def test_an_interval_is_tried_by_its_outcome_alone(
     tried: Callable[..., Trial], make_engine: Callable[..., Engine]
 ) -> None:
@@ -208,3 +241,20 @@ def test_trying_takes_as_many_queries_for_one_engine_as_for_many(
         queries.append(len(context))
     assert changed == 12
     assert queries[0] == queries[1]
+
+
+def test_only_those_whom_it_may_concern_count_towards_the_most_that_are_tried(
+    tried: Callable[..., Trial],
+    station: Station,
+    make_engine: Callable[..., Engine],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    other = PublicationFactory(station=station)
+    monkeypatch.setattr("tracker.compliance.trials.MOST_TRIED", 2)
+    for serial in ("4001", "4002", "4003", "5501", "5502"):
+        make_engine(serial=serial)
+    few = tried(BASE, other, {"serial": ["5500.."]})
+    assert (few.counts.applies, few.counts.does_not_apply, few.untried) == (2, 3, 0)
+    many = tried(BASE, other, {"serial": ["..5000"]})
+    assert (many.counts.applies, many.counts.does_not_apply, many.untried) == (2, 2, 1)
+    assert many.engines == 4

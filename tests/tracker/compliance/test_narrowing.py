@@ -13,14 +13,17 @@ from django.test.utils import CaptureQueriesContext
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
+from notices.library import ProvisionInput, RevisionInput
 from notices.models import Provision, Revision
 from notices.rules.columns import IdentityRow, columns_of
 from notices.rules.conditions import parse_condition
+from notices.rules.evaluate import Outcome
 from notices.rules.facts import EngineFacts
 from tests import strategies
 from tests.factories.accounts import UserFactory
 from tests.factories.fleet import EngineFactory, EngineTypeFactory
 from tests.factories.notices import (
+    WITHIN_50_HOURS,
     ProvisionFactory,
     PublicationFactory,
     RevisionFactory,
@@ -33,10 +36,19 @@ from tests.tracker.compliance.new_days import (
     noon,
     walk,
 )
+from tracker.accounts.access import Viewer
 from tracker.accounts.models import Station
 from tracker.compliance.facts import engine_files, fleet_of
-from tracker.compliance.findings import refresh, refresh_library
+from tracker.compliance.findings import (
+    CompiledRule,
+    assessments,
+    refresh,
+    refresh_library,
+)
+from tracker.compliance.interval_trials import intervals_in_force, try_intervals
 from tracker.compliance.models import Finding, Standing
+from tracker.compliance.publications import AffectedCounts
+from tracker.compliance.trials import rules_stated, try_rules
 from tracker.fleet.errors import Refused
 from tracker.fleet.events import add_overhaul, add_rebuild
 from tracker.fleet.history import write_fact
@@ -258,6 +270,76 @@ def test_columns_hold_what_files_say_of_that_day(
         both = zip(found.columns.value(rule), by_files.value(rule), strict=True)
         for (ours, theirs), may_differ in zip(both, reviewed, strict=True):
             assert ours == theirs or (may_differ and ours == -1)
+
+
+@settings(
+    max_examples=12,
+    suppress_health_check=[
+        HealthCheck.function_scoped_fixture,
+        HealthCheck.too_slow,
+    ],
+)
+@given(
+    fleet=FLEETS,
+    library=LIBRARIES,
+    tried=st.lists(PROVISIONS, min_size=1, max_size=2, unique_by=repr),
+)
+def test_a_trial_tells_what_a_look_at_all_engines_tells(
+    fleet: list[tuple[Given, Given]],
+    library: list[Document],
+    tried: Document,
+    station: Station,
+    technician: Viewer,
+) -> None:
+    def replaces(rule: CompiledRule) -> bool:
+        return rule.publication.number == "SB-0"
+
+    with taken_back():
+        types = types_of(station)
+        for identity, past in fleet:
+            enter(station, types, identity, past)
+        for at, one in enumerate(library):
+            publish(station, at, one, on=date(2026, 1, 5))
+        publication = station.publications.get(number="SB-0")
+        rules = rules_stated(publication, as_entered(tried))
+        trial = try_rules(technician, rules, TODAY, replaces=replaces)
+        files = engine_files(list(engines_of(station)), on=TODAY).values()
+        outcomes = [
+            {one.outcome for one in assessments(rules, file, on=TODAY)}
+            for file in files
+        ]
+        in_force = intervals_in_force(station, TODAY)
+        changed = try_intervals(in_force, rules, files, TODAY, replaces)
+    applies = sum(Outcome.APPLIES in found for found in outcomes)
+    out = sum(found == {Outcome.DOES_NOT_APPLY} for found in outcomes)
+    assert trial.counts == AffectedCounts(
+        applies=applies,
+        undetermined=len(outcomes) - applies - out,
+        does_not_apply=out,
+    )
+    assert trial.untried == 0
+    assert [one.engine for one in trial.intervals] == [one.engine for one in changed]
+
+
+def as_entered(provisions: Document) -> RevisionInput:
+    return RevisionInput(
+        label="9",
+        effective_on=TODAY,
+        applicability={"always": True},
+        provisions=[
+            ProvisionInput(
+                title="As stated", condition=condition, action=WITHIN_50_HOURS
+            )
+            if interval is None
+            else ProvisionInput(
+                kind=Provision.Kind.INTERVAL,
+                title="As stated",
+                condition=condition,
+                interval=interval,
+            )
+            for interval, condition in provisions
+        ],
+    )
 
 
 def _row(facts: EngineFacts) -> IdentityRow:
