@@ -8,6 +8,8 @@ from typing import Final
 
 from django.utils.safestring import SafeString
 
+from tracker.figures.states import slug_of
+
 SHAPES: Final = {
     "before further flight": '<path class="sh-f" d="M0 2.6H6.8L11.4 8L6.8 13.4H0ZM12.2 .6H15.6V15.4H12.2Z"/>',
     "overdue": '<path class="sh-f" d="M0 2.2H9.8L16 8L9.8 13.8H0Z"/><path class="sh-k" d="M5 4.2V11.8"/>',
@@ -47,7 +49,7 @@ def sprite() -> SafeString:
 
 def symbols() -> str:
     return "".join(
-        f'<symbol id="s-{word.replace(" ", "-")}" viewBox="0 0 16 16" '
+        f'<symbol id="s-{slug_of(word)}" viewBox="0 0 16 16" '
         f'overflow="visible">{drawn}</symbol>'
         for word, drawn in SHAPES.items()
     )
