@@ -3,7 +3,12 @@
 Sources: FAA Notice N 8900.410 (31 March 2017): overhauls are not mandatory for operators
 under part 91. 14 CFR 91.403(c) as the airworthiness limitations bind everybody. 14 CFR
 135.421(a): nine or fewer passenger seats, the maker's recommended programme or an
-approved one must be followed for the engine. 14 CFR 91.421: an engine rebuilt by its
+approved one must be followed for the engine. 14 CFR 135.421(c)(2): oil analysis every
+100 hours or the maker's interval, whichever is more frequent. Regulation (EU) 1321/2014,
+Part-ML, ML.A.302 and its guidance as retained in the United Kingdom: a longer interval
+is a deviation, which an owner who declares the programme need not justify and an
+organisation that approves it must; from an airworthiness limitation or a directive
+there is none. 14 CFR 91.421: an engine rebuilt by its
 maker, or an agency the maker has approved, may have a new record without previous
 history; 91.421(b)(1): the record then states the date of the rebuild. 14 CFR 43.2(a) and
 (b): what may be called overhauled and rebuilt. The figures are those of worked cases
@@ -18,6 +23,7 @@ from typing import Any
 import pytest
 
 from notices.rules.compliance_time import History, State
+from notices.rules.due_json import due_from_json
 from notices.rules.facts import (
     UNKNOWN,
     Asked,
@@ -80,6 +86,89 @@ def test_an_engine_used_for_both_is_bound() -> None:
     programme = {**TWO_THOUSAND, "binding": ["part 135"]}
     both = standing(programme, run_for(200_010, PART_91 | PART_135))
     assert both.word == "overdue"
+
+
+@pytest.mark.parametrize(
+    ("maker_s", "due"),
+    [pytest.param(50, 1050, id="TBO-04"), pytest.param(150, 1100, id="TBO-05")],
+)
+def test_tbo_04_and_05_the_more_frequent_oil_analysis_counts(
+    maker_s: int, due: int
+) -> None:
+    """14 CFR 135.421(c)(2)."""
+    either = [{"hours": hours, "after": "last done"} for hours in (100, maker_s)]
+    question = {
+        "action": {"initial": {"first_of": either}, "repeat": {"first_of": either}},
+        "engine": {"hours": {"new": 1000.0}, "operation": "part 135"},
+        "done": [{"on": "2026-04-01", "hours": 1000.0}],
+        "events": [],
+        "on": "2026-05-01",
+    }
+    assert due_from_json(question)["hours"] == due
+
+
+# Part-ML, ML.A.302: a longer interval as a deviation from the maker's.
+
+JUSTIFIED = "Is the deviation justified in the maintenance programme?"
+DEVIATION = {
+    "id": "deviation",
+    "kind": "extension",
+    "hours": 2400,
+    "since": "new",
+    "when": {
+        "any": [
+            {"attribute": "maintenance programme", "in": ["declared by the owner"]},
+            {"ask": JUSTIFIED},
+        ]
+    },
+}
+
+
+def under_part_ml(
+    programme: str, *more: dict[str, Any], justified: bool | None = None
+) -> tuple[Hours | None, str]:
+    answers = {} if justified is None else {("", JUSTIFIED): justified}
+    facts = EngineFacts(
+        hours=HoursKept(new=Hours(215_000)),
+        operation=frozenset({"private"}),
+        attributes={"maintenance programme": programme},
+        answers=answers,
+    )
+    several = [parse_interval(one) for one in (TWO_THOUSAND, DEVIATION, *more)]
+    point = overhaul_point(several, facts, Asked(on=TODAY), History())
+    answer = overhaul_at(point, on=TODAY, hours=facts.axis_now)
+    return answer.point.hours, answer.word
+
+
+def test_tbo_06_an_owner_who_declares_the_programme_need_not_justify() -> None:
+    assert under_part_ml("declared by the owner") == (240_000, "outstanding")
+
+
+@pytest.mark.parametrize(
+    ("justified", "hours", "word"),
+    [
+        (True, 240_000, "outstanding"),
+        (False, 200_000, "past the recommended interval"),
+        (None, 200_000, "past the recommended interval"),
+    ],
+)
+def test_tbo_07_an_organisation_that_approves_it_must(
+    justified: bool | None, hours: int, word: str
+) -> None:
+    approved = "approved by an organisation"
+    assert under_part_ml(approved, justified=justified) == (hours, word)
+
+
+def test_from_an_airworthiness_limitation_no_programme_deviates() -> None:
+    limitation = {
+        "id": "limitation",
+        "kind": "restriction",
+        "hours": 2100,
+        "since": "new",
+        "binding": True,
+    }
+    found = under_part_ml("declared by the owner", limitation)
+    assert found == (210_000, "overdue")
 
 
 # 14 CFR 91.421 and 43.2: total time, time since overhaul, zero time.

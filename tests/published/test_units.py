@@ -16,6 +16,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from notices.rules.forms import HoursForm
 from notices.rules.operating import LITRES_IN_US_GALLON, fuel
 from notices.rules.temperatures import degrees_words, from_celsius, in_celsius
 
@@ -97,3 +98,38 @@ def test_lead_by_volume_in_both_units(grams_a_litre: str, grams_a_gallon: str) -
     assert round(Decimal(found.numerator) / found.denominator, 2) == Decimal(
         grams_a_gallon
     )
+
+
+# Tetraethyl lead: 1.653 g/mL, 64.06 % lead by mass (both from memory).
+LEAD_IN_A_MILLILITRE = Fraction("1.653") * Fraction("0.6406")
+
+
+@pytest.mark.parametrize(
+    ("millilitres_a_gallon", "grams_a_litre"),
+    [
+        # FUEL-03: 100LL is published as 2 mL of tetraethyl lead a gallon.
+        ("2", "0.559"),
+        # FUEL-05: grade 80 and grade 100/130.
+        ("0.5", "0.140"),
+        ("4", "1.119"),
+    ],
+)
+def test_lead_by_the_gallon_of_old_in_grams_a_litre(
+    millilitres_a_gallon: str, grams_a_litre: str
+) -> None:
+    lead = Fraction(millilitres_a_gallon) * LEAD_IN_A_MILLILITRE
+    found = lead / litres("1", "US gal")
+    assert round(Decimal(found.numerator) / found.denominator, 3) == Decimal(
+        grams_a_litre
+    )
+
+
+def hours_of(raw: float) -> int:
+    """Hundredths of an hour, as a question in JSON gives hours."""
+    return HoursForm().read(raw, "hours", [])
+
+
+def test_unit_05_and_06_tenths_of_an_hour_add_up_exactly() -> None:
+    """A tenth of an hour is six minutes, and ten of them are exactly one hour."""
+    assert hours_of(0.1) * 60 == 6 * 100
+    assert sum(hours_of(0.1) for _ in range(10)) == hours_of(1.0)
