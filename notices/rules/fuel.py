@@ -14,7 +14,7 @@ from typing import Final
 
 from notices.rules.errors import Fault, RuleError, child_path
 from notices.rules.facts import UNKNOWN, Hours, Unknown
-from notices.rules.phrases import MINUS, ungrouped
+from notices.rules.phrases import MINUS, grouped, ungrouped
 
 LITRES_IN_US_GALLON: Final = Fraction("3.785411784")
 """Exact by definition: a US gallon is 231 cubic inches of 2.54 cm."""
@@ -155,7 +155,7 @@ def _litres(
         faults.append(Fault(at, str(error)))
         return None
     if not 0 < amount <= MOST_FUEL:
-        message = f"Fuel taken on is more than 0 and at most {MOST_FUEL}."
+        message = f"Fuel taken on is more than 0 and at most {grouped(MOST_FUEL)}."
         faults.append(Fault(at, message))
         return None
     return amount * LITRES_IN[unit] if unit in LITRES_IN else None

@@ -10,6 +10,7 @@ from typing import Final
 from notices.rules.errors import RuleError
 from notices.rules.facts import UNKNOWN, Hours
 from notices.rules.operating import Fuel, fuel
+from notices.rules.phrases import date_words
 from tracker.accounts.models import User
 from tracker.fleet.axis import check_fits
 from tracker.fleet.entries import checked_day, checked_hours, checked_text, in_hours
@@ -41,8 +42,8 @@ def add_fuel(engine: Engine, entry: FuelEntry, *, at: datetime, by: User) -> Fue
     if engine.built is not None and entry.on < engine.built:
         raise Refused(
             "on",
-            f"{entry.on} is before the engine was made, {engine.built}. "
-            "Check the date.",
+            f"{date_words(entry.on)} is before the engine was made, "
+            f"{date_words(engine.built)}. Check the date.",
         )
     if entry.hours is not None:
         check_fits(engine, on=entry.on, hours=entry.hours, field="hours")

@@ -124,7 +124,7 @@ REFUSED = [
     ({"quantity": "-3"}, "quantity", '"-3" is less than nothing.'),
     ({"quantity": Fraction(-3)}, "quantity", "more than 0"),
     ({"quantity": "some"}, "quantity", "is not a number"),
-    ({"quantity": "2000000"}, "quantity", "at most 1000000"),
+    ({"quantity": "2000000"}, "quantity", "at most 1\u00a0000\u00a0000"),
     ({"unit": "gal"}, "unit", 'Expected the unit "L" or "US gal", not "gal".'),
     ({"kind": "avgas"}, "kind", 'Expected the kind "leaded", "unleaded" or "blend"'),
     ({"kind": "blend"}, "leaded_share", "Of a blend the leaded share is needed"),

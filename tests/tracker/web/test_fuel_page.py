@@ -316,7 +316,10 @@ def test_the_engine_page_names_a_declared_share_only_where_no_fuel_is_recorded(
     assert share() == "40 %, declared"
     fuel = FuelEntry(on=date(2026, 8, 3), quantity="60", kind="unleaded")
     changes.add_fuel(technician, changed, fuel, at=now)
-    assert share() == "by the fuel on record, last of 3 Aug 2026"
+    assert share() == (
+        "by the fuel on record, last of 3 Aug 2026; where that is too little, 40 %, "
+        "declared"
+    )
     changes.withdraw(technician, changed.fuel.get(), reason="another engine", at=now)
     assert share() == "40 %, declared"
 
@@ -428,7 +431,7 @@ def test_the_form_says_what_was_entered_last_and_offers_the_same(
         ({"kind": "blend", "leaded_share": "1.5"}, '"1.5" is more than the whole.'),
         ({"leaded_share": "0.5"}, "A share is given for a blend only"),
         ({"on": "2026-11-25"}, "lies after today, 2026-11-24."),
-        ({"on": "2019-01-01"}, "is before the engine was made, 2020-03-01."),
+        ({"on": "2019-01-01"}, "is before the engine was made, 1 March 2020."),
         ({"hours": "900"}, "900.0 h on 2026-11-20 cannot be right."),
         ({"unit": "kg"}, "Select a valid choice."),
     ],

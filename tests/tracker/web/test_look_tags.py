@@ -212,3 +212,8 @@ def test_the_number_of_a_document_stays_in_one_line() -> None:
         "By SB-24-011 (SI-18-001)",
         'By <bdi class="nb">SB-24-011</bdi> (<bdi class="nb">SI-18-001</bdi>)',
     )
+
+
+def test_a_number_below_nought_has_a_true_minus() -> None:
+    assert look.signed("-8") == "\u22128"
+    assert look.signed("33.5") == "33.5"

@@ -80,6 +80,12 @@ def caution() -> tuple[str, ...]:
 
 
 @register.filter
+def signed(number: str) -> str:
+    """A number as it was entered, with a true minus."""
+    return number.replace("-", wording.MINUS)
+
+
+@register.filter
 def state_slug(word: object) -> str:
     """The state as part of a class name."""
     return states.slug_of(word)
