@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -15,7 +15,11 @@ from tracker.accounts.access import Viewer
 from tracker.compliance.many_keys import among
 from tracker.compliance.models import Finding, FindingQuerySet
 from tracker.compliance.states import (
+    COUNTED,
+    FURTHER_FLIGHT,
+    IF_IT_APPLIES,
     WORDS,
+    counted_as,
     due_of,
     lead_of,
     rank_in_sql,
@@ -103,7 +107,7 @@ class DueRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DuePage:
-    """One page of a due list. `counts`: how many of each state there are in all."""
+    """One page of a due list. `counts`: how many there are in all, by `COUNTED`."""
 
     rows: tuple[DueRow, ...]
     counts: dict[str, int]
@@ -133,7 +137,7 @@ def due_list(
     ranked = with_rank(findings, lead_of(viewer.station), on)
     counts = _counts(ranked)
     wanted = [r for r, word in enumerate(WORDS) if states is None or word in states]
-    total = sum(counts[WORDS[rank]] for rank in wanted)
+    total = sum(listed(counts, WORDS[rank]) for rank in wanted)
     pages = max(1, -(-total // size))
     number = min(max(page, 1), pages)
     chosen = (
@@ -210,9 +214,23 @@ def with_rank(findings: FindingQuerySet, lead: Lead, on: date) -> Any:
 
 
 def _counts(ranked: Any) -> dict[str, int]:
-    rows = ranked.order_by().values("rank").annotate(found=Count("pk"))
-    by_rank = {row["rank"]: row["found"] for row in rows}
-    return {word: by_rank.get(rank, 0) for rank, word in enumerate(WORDS)}
+    found = dict.fromkeys(COUNTED, 0)
+    for word, number in counted(ranked):
+        found[word] += number
+    return found
+
+
+def listed(counts: Mapping[str, int], word: str) -> int:
+    """Return how many a list of that state holds, with those that may not apply."""
+    may = counts[IF_IT_APPLIES] if word == FURTHER_FLIGHT else 0
+    return counts[word] + may
+
+
+def counted(ranked: Any) -> Iterator[tuple[str, int]]:
+    """Yield a word of `COUNTED` and how many are under it. One query."""
+    rows = ranked.order_by().values("rank", "fixed").annotate(found=Count("pk"))
+    for row in rows:
+        yield counted_as(WORDS[row["rank"]], may_apply=row["fixed"]), row["found"]
 
 
 def named_parts(parts: Iterable[int | None]) -> dict[int, str]:

@@ -20,7 +20,7 @@ from tracker.accounts.access import Viewer
 from tracker.compliance.due import DueRow, due_row
 from tracker.compliance.models import Closed, Declined, Finding, Record, RecordKind
 from tracker.compliance.models.findings import Standing
-from tracker.compliance.states import WORDS, lead_of
+from tracker.compliance.states import COUNTED, WORDS, counted_as, lead_of
 from tracker.fleet.models import (
     Engine,
     Fitting,
@@ -118,8 +118,11 @@ class EngineOverview:
     @property
     def counts(self) -> dict[str, int]:
         """How many open findings of each state there are, only those there are."""
-        words = [row.word for row in self.open_rows]
-        return {word: words.count(word) for word in WORDS if word in words}
+        words = [
+            counted_as(row.word, may_apply=row.due.point.undetermined)
+            for row in self.open_rows
+        ]
+        return {word: words.count(word) for word in COUNTED if word in words}
 
     @property
     def valid_records(self) -> tuple[Record, ...]:

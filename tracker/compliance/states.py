@@ -47,6 +47,10 @@ WORDS: Final = (
 )
 """The states of a due list in the order in which it shows them."""
 
+IF_IT_APPLIES: Final = f"{FURTHER_FLIGHT}, if it applies"
+COUNTED: Final = (FURTHER_FLIGHT, IF_IT_APPLIES, *WORDS[1:])
+"""The words under which findings are counted: what may ground an engine stands apart."""
+
 _LISTED: Final = {State(word): rank for rank, word in enumerate(WORDS) if rank}
 _AHEAD: Final = {State.COMING_DUE, State.OUTSTANDING}
 _OVERDUE, _UNDETERMINED, _COMING, _OUTSTANDING = 1, 2, 3, 4
@@ -147,6 +151,11 @@ def word_of(due: Due) -> str:
     """Return the state in one word, as a list shows it."""
     rank = rank_of(due)
     return due.state.value if rank is None else WORDS[rank]
+
+
+def counted_as(word: str, *, may_apply: bool) -> str:
+    """Return under what a finding is counted. `may_apply`: it is not known whether."""
+    return IF_IT_APPLIES if word == FURTHER_FLIGHT and may_apply else word
 
 
 def still_open(findings: FindingQuerySet) -> FindingQuerySet:

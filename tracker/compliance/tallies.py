@@ -14,7 +14,15 @@ from notices.models import Publication, Revision
 from tracker.accounts.access import Viewer
 from tracker.compliance.due import with_rank
 from tracker.compliance.models import Finding, Standing
-from tracker.compliance.states import WORDS, lead_of, still_open
+from tracker.compliance.states import (
+    COUNTED,
+    FURTHER_FLIGHT,
+    IF_IT_APPLIES,
+    WORDS,
+    counted_as,
+    lead_of,
+    still_open,
+)
 from tracker.fleet.models import Engine, Owner
 
 NOTHING_OPEN: Final = "nothing due"
@@ -46,7 +54,8 @@ class Affected:
 
 def most_urgent(counts: Counts) -> str:
     """Return the word that stands first in a list, "nothing due" where none is open."""
-    return next((word for word in WORDS if counts.get(word)), NOTHING_OPEN)
+    found = next((word for word in COUNTED if counts.get(word)), NOTHING_OPEN)
+    return FURTHER_FLIGHT if found == IF_IT_APPLIES else found
 
 
 def counts_of_engines(
@@ -68,11 +77,18 @@ def _counts(
 ) -> dict[int, Counts]:
     findings = still_open(Finding.objects.visible_to(viewer))
     chosen = findings.filter(**{f"{by}__in": list(keys)})
-    rows = with_rank(chosen, lead_of(viewer.station), on).order_by().values(by, "rank")
-    found: dict[int, Counts] = defaultdict(dict)
-    for row in rows.annotate(found=Count("pk")):
-        found[row[by]][WORDS[row["rank"]]] = row["found"]
-    return found
+    ranked = with_rank(chosen, lead_of(viewer.station), on).order_by()
+    rows = ranked.values(by, "rank", "fixed").annotate(found=Count("pk"))
+    found: dict[int, dict[str, int]] = defaultdict(lambda: dict.fromkeys(COUNTED, 0))
+    for row in rows:
+        word = counted_as(WORDS[row["rank"]], may_apply=row["fixed"])
+        found[row[by]][word] += row["found"]
+    return defaultdict(dict, {key: _there(counts) for key, counts in found.items()})
+
+
+def _there(counts: Counts) -> Counts:
+    """Return the counts of what there is, the most urgent first."""
+    return {word: number for word, number in counts.items() if number}
 
 
 def affected_by(

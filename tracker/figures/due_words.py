@@ -11,7 +11,7 @@ from notices.rules.compliance_time import (
     beside_words,
     tree_words,
 )
-from tracker.compliance.states import FURTHER_FLIGHT
+from tracker.compliance.states import FURTHER_FLIGHT, counted_as
 from tracker.figures.wording import NO_BREAK, day, due_hours
 
 NOT_KNOWN: Final = "not known"
@@ -32,9 +32,7 @@ def state_words(due: Due, word: str) -> str:
         return INSIDE
     if word == State.OVERDUE.value and due.may_be_overdue:
         return MAY_BE
-    if word == FURTHER_FLIGHT and due.state is State.UNDETERMINED:
-        return f"{word}, if it applies"
-    return word
+    return counted_as(word, may_apply=due.point.undetermined)
 
 
 def point_words(due: Due, word: str, *, stands: bool = False) -> tuple[str, str]:
@@ -62,8 +60,11 @@ def point_words(due: Due, word: str, *, stands: bool = False) -> tuple[str, str]
 
 
 def doubt_words(due: Due) -> str:
-    """Return that the hours may be past by now, empty where they are not."""
-    if not due.may_be_overdue:
+    """Return that the hours may be past by now, empty where they are not.
+
+    Before further flight it is due now, whatever the hours are.
+    """
+    if not due.may_be_overdue or due.further_flight:
         return ""
     read = "" if due.reading_on is None else f", last read on {day(due.reading_on)}"
     return f"May be overdue: read the meter{read}"

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 from notices.rules.intervals.wording import PAST_RECOMMENDED
 from tracker.compliance.overhaul_words import answer_sentences, source_sentence
+from tracker.compliance.states import counted_as
 from tracker.compliance.summary import NotApplicable, SearchStatus, StatusOfEngine
 from tracker.figures.states import BY_URGENCY
 from tracker.figures.wording import day, due_hours, long_day, used_hours
@@ -81,8 +82,17 @@ def aircraft_words(status: StatusOfEngine) -> str:
 
 def counts_of(status: StatusOfEngine) -> tuple[Mark, ...]:
     """Return how many items stand in which state, the most urgent first."""
-    words = Counter(line.state for line in (*status.lines, *status.undetermined))
-    said = [Mark(word, f"{words[word]} {word}") for word in BY_URGENCY if words[word]]
+    lines = (*status.lines, *status.undetermined)
+    words = Counter(
+        (line.state, counted_as(line.state, may_apply=line.due.point.undetermined))
+        for line in lines
+    )
+    said = [
+        Mark(state, f"{words[state, word]} {word}")
+        for state in BY_URGENCY
+        for word in dict.fromkeys((state, counted_as(state, may_apply=True)))
+        if words[state, word]
+    ]
     pressing = [mark for mark in said if mark.state in PRESSING]
     return (*pressing, *_past_recommended(status), *said[len(pressing) :])
 

@@ -12,7 +12,7 @@ from tracker.compliance.causes import Caused, Effect, EngineCaused, Interval
 from tracker.compliance.due import DueRow
 from tracker.compliance.intervals.ends import OPERATION
 from tracker.compliance.models import Closed, LongerInterval
-from tracker.compliance.states import WORDS
+from tracker.compliance.states import FURTHER_FLIGHT, WORDS
 from tracker.figures import wording
 from tracker.figures.due_words import point_words, state_words
 from tracker.web.conflicts import conflict_sentence
@@ -136,7 +136,7 @@ def _point(row: DueRow | None, without: str) -> Point:
         return Point(word=row.word)
     stands = row.provision.kind == Provision.Kind.PROHIBITION
     when, also = point_words(row.due, row.word, stands=stands)
-    away = [] if stands else _away(row)
+    away = [] if stands or row.word == FURTHER_FLIGHT else _away(row)
     return Point(
         word=row.word,
         said=state_words(row.due, row.word),

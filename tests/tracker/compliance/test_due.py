@@ -10,11 +10,20 @@ from tests.factories.compliance import entry
 from tests.factories.fleet import OwnerFactory
 from tracker.accounts.access import Viewer
 from tracker.accounts.models import Role
-from tracker.compliance import changes
+from tracker.compliance import changes, tallies
 from tracker.compliance.due import counts, due_list
 from tracker.compliance.gaps import missing_facts, old_readings
 from tracker.compliance.models import Finding
-from tracker.compliance.states import WORDS, due_of, lead_of, rank_of
+from tracker.compliance.overview import overview_of
+from tracker.compliance.states import (
+    COUNTED,
+    FURTHER_FLIGHT,
+    IF_IT_APPLIES,
+    WORDS,
+    due_of,
+    lead_of,
+    rank_of,
+)
 from tracker.fleet.models import Engine
 from tracker.fleet.register import give_login
 
@@ -63,7 +72,25 @@ def test_the_state_of_a_limit_is_told_as_it_is(
     make_engine()
     page = due_list(technician, today)
     assert [row.word for row in page.rows] == [word]
-    assert page.counts == {each: int(each == word) for each in WORDS}
+    assert page.counts == {each: int(each == word) for each in COUNTED}
+
+
+def test_what_must_be_done_before_flight_only_if_it_applies_is_counted_apart(
+    technician: Viewer, make_engine, make_provision, today
+) -> None:
+    flight = {"initial": {"event": "further flight"}}
+    make_provision(rule__action=flight)
+    asks = {"ask": "Is the case stamped R?"}
+    for _ in range(2):
+        make_provision(rule__action=flight, rule__condition=asks)
+    engine = make_engine()
+    apart = {FURTHER_FLIGHT: 1, IF_IT_APPLIES: 2}
+    page = due_list(technician, today, states=[FURTHER_FLIGHT])
+    assert {word: n for word, n in page.counts.items() if n} == apart
+    assert (page.total, len(page.rows)) == (3, 3)
+    assert tallies.counts_of_engines(technician, [engine], today)[engine.pk] == apart
+    assert overview_of(technician, engine.public_id, today).counts == apart
+    assert tallies.most_urgent({IF_IT_APPLIES: 2}) == FURTHER_FLIGHT
 
 
 def test_sql_and_the_whole_point_agree_on_every_state(

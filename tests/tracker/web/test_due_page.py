@@ -58,6 +58,53 @@ def test_the_lead_counts_what_is_open_and_leads_to_it(
     assert f"{OPEN}?state=overdue" in response.content.decode()
 
 
+@pytest.mark.parametrize(
+    ("sure", "doubtful", "words"),
+    [
+        (1, 0, "1 item must be done before further flight, nothing is overdue"),
+        (1, 2, "1 item must be done before further flight, and 2 more if they apply,"),
+        (0, 1, "1 item must be done before further flight if it applies, nothing"),
+    ],
+)
+def test_what_must_be_done_before_flight_only_if_it_applies_is_said_apart(
+    page, make_engine, make_provision, sure: int, doubtful: int, words: str
+) -> None:
+    for _ in range(sure):
+        make_provision(rule__action=FLIGHT)
+    for _ in range(doubtful):
+        make_provision(rule__action=FLIGHT, rule__condition=ASKS)
+    engine = make_engine()
+    assert words in words_of(page.get(DUE))
+    own = words_of(page.get(reverse("web:engine", args=[engine.public_id])))
+    assert words.partition(", nothing")[0].rstrip(",") in own
+    status = words_of(page.get(reverse("web:engine-status", args=[engine.public_id])))
+    assert (f"{sure} before further flight " in status) is bool(sure)
+    said = f"{doubtful} before further flight, if it applies"
+    assert (said in status) is bool(doubtful)
+
+
+def test_an_engine_that_is_in_no_recorded_aircraft_is_said_to_be_so(
+    page, make_engine, make_provision
+) -> None:
+    make_provision(rule__action=within(39))
+    make_engine()
+    assert "not recorded in an aircraft" in words_of(page.get(OPEN))
+
+
+def test_hours_that_are_old_say_nothing_of_what_is_due_before_further_flight(
+    technician, signed_in, make_engine, make_provision, now
+) -> None:
+    either = {
+        "first_of": [{"event": "further flight"}, {"hours": 41, "after": "effective"}]
+    }
+    make_provision(rule__action={"initial": either})
+    make_engine()
+    with time_machine.travel(now + timedelta(hours=480), tick=False):
+        text = words_of(signed_in(technician).get(OPEN))
+    assert "before further flight" in text
+    assert "read the meter" not in text
+
+
 def test_what_may_be_overdue_is_listed_and_says_to_read_the_meter(
     technician, signed_in, make_engine, make_provision, now
 ) -> None:

@@ -309,7 +309,7 @@ def _of_interval(item: Item) -> Matter:
 
 def _fitted(engine: Engine) -> str:
     where = (engine.registration, engine.aircraft_type, engine.position)
-    return ", ".join(lines(where)) or "not in an aircraft"
+    return ", ".join(lines(where)) or "not recorded in an aircraft"
 
 
 def _head(head: tuple[int, str] | None) -> str:

@@ -11,7 +11,7 @@ from typing import Final, NamedTuple
 from notices.rules.compliance_time import State
 from tracker.compliance.due import DueRow
 from tracker.compliance.models import Event, EventKind, LongerInterval
-from tracker.compliance.states import FURTHER_FLIGHT, WORDS
+from tracker.compliance.states import COUNTED, FURTHER_FLIGHT, WORDS, counted_as
 from tracker.figures.due_words import state_words
 from tracker.figures.wording import days, due_hours, listed, long_day, rounded_down
 from tracker.fleet.models import Engine
@@ -27,7 +27,7 @@ MARKS: Final = {
 }
 """A shape before each state, from signs that no program shows as a picture."""
 OTHER_MARK: Final = "–"
-_NAMED: Final = frozenset(WORDS) - {State.OUTSTANDING.value}
+_NAMED: Final = frozenset(COUNTED) - {State.OUTSTANDING.value}
 _LINES: Final = re.compile(r"\r\n|[\n\r\v\f\x1c-\x1e\x85\u2028\u2029]")
 _WITHOUT_FINDING: Final = {
     EventKind.ENDED.value: "no longer applies",
@@ -130,7 +130,7 @@ def counts_of(items: Iterable[Item]) -> str:
 
     What does not press is one number where something does.
     """
-    found = Counter(map(state_of, items))
+    found = Counter(map(_counted_as, items))
     ranked = sorted(found, key=lambda word: (_rank(word), word))
     named = [word for word in ranked if word in _NAMED] or ranked[:3]
     said = [f"{found[word]} {word}" for word in named]
@@ -139,7 +139,12 @@ def counts_of(items: Iterable[Item]) -> str:
 
 
 def _rank(word: str) -> int:
-    return WORDS.index(word) if word in WORDS else len(WORDS)
+    return COUNTED.index(word) if word in COUNTED else len(COUNTED)
+
+
+def _counted_as(item: Item) -> str:
+    may_apply = item.row is not None and item.row.due.point.undetermined
+    return counted_as(state_of(item), may_apply=may_apply)
 
 
 def left_words(row: DueRow) -> list[Left]:

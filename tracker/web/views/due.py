@@ -14,7 +14,7 @@ from tracker.accounts.access import Viewer
 from tracker.accounts.context import today_at
 from tracker.accounts.middleware import ViewedRequest
 from tracker.compliance import gaps, tallies
-from tracker.compliance.due import due_list
+from tracker.compliance.due import due_list, listed
 from tracker.compliance.interval_lists import intervals_due
 from tracker.compliance.models import Enquiry
 from tracker.compliance.overhauls import overhauls_of
@@ -99,8 +99,7 @@ def everything_open(request: ViewedRequest) -> HttpResponse:
     found = due_list(viewer, on, states=states, page=page_asked(request))
     shown = {
         "table": lines.with_lanes(found.rows, viewer.station, on),
-        "counts": found.counts,
-        "words": WORDS,
+        "tabs": [(word, listed(found.counts, word)) for word in WORDS],
         "chosen": word if states else "",
         "page": CutPage(number=found.number, pages=found.pages, total=found.total),
     }
