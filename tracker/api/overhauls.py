@@ -12,11 +12,12 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from notices.rules.facts import Unknown
-from notices.rules.overhaul import Holding, Offer, Reach
+from notices.rules.overhaul import Holding, Offer, Reach, Step
 from tracker.api.fields import HoursField, RemainingField
 from tracker.api.permissions import viewer_in
 from tracker.api.serializers import ForecastSerializer
 from tracker.api.views import engine_of, today_of
+from tracker.compliance.longer_words import work_of
 from tracker.compliance.overhaul_words import answer_sentences
 from tracker.compliance.overhauls import Overhaul, Provided, overhauls_of
 
@@ -29,6 +30,13 @@ class StepSerializer(serializers.Serializer[Any]):
     number = serializers.CharField(
         help_text="Of the modification, document or part; empty for none."
     )
+    title = serializers.SerializerMethodField(
+        help_text="Of the work by which it is done; empty where no document has it."
+    )
+
+    def get_title(self, step: Step) -> str:
+        work = work_of(step, self.context["works"])
+        return "" if work is None else work.title
 
 
 class ReachSerializer(serializers.Serializer[Reach]):
@@ -174,7 +182,10 @@ class EngineOverhaul(APIView):
         seen = engine_of(request, engine)
         seen.station = viewer_in(request).station
         found = overhauls_of([seen], on=today_of(request)).get(seen.pk)
-        context = {"zero": 0 if found is None else found.file.zero}
+        context = {
+            "zero": 0 if found is None else found.file.zero,
+            "works": {} if found is None else found.works,
+        }
         body = EngineOverhaulSerializer(
             {"engine": seen.public_id, "overhaul": found}, context=context
         )

@@ -191,14 +191,16 @@ def _open_facts(overhaul: Overhaul) -> list[str]:
 
 
 def _in_doubt(overhaul: Overhaul) -> Iterator[str]:
-    """Yield the facts on which bases and restrictions hang, and where they end."""
-    for one in (*overhaul.restrictions, *overhaul.bases):
-        if one.holding is Holding.UNDETERMINED:
-            yield from one.said.missing
+    """Yield the facts on which bases and restrictions hang, else those of the ends."""
+    several = (*overhaul.restrictions, *overhaul.bases)
+    doubtful = [one for one in several if one.holding is Holding.UNDETERMINED]
+    for one in doubtful:
+        yield from one.said.missing
     if not overhaul.found.has_base and not overhaul.bases:
         yield "the base interval"
-    for end in overhaul.ends_unknown:
-        yield from end.facts
+    elif not doubtful:
+        for end in overhaul.ends_unknown:
+            yield from end.facts
 
 
 def _of(offers: Iterable[Provided], holding: Holding) -> list[Provided]:
@@ -309,10 +311,17 @@ def reach_words(reach: Reach, works: Mapping[str, Work]) -> str:
     return f"{steps} ({man_hours_words(reach.man_hours)})"
 
 
+def work_of(step: Step, works: Mapping[str, Work]) -> Work | None:
+    """Return the work by which something is embodied or complied with, if known."""
+    if not step.number or step.kind not in ("embody", "comply"):
+        return None
+    return works.get(designation(step.number))
+
+
 def step_words(step: Step, works: Mapping[str, Work]) -> str:
     """Return a thing to do, with the title of the work by which it is done."""
-    work = works.get(designation(step.number)) if step.number else None
-    if work is None or not work.title or step.kind not in ("embody", "comply"):
+    work = work_of(step, works)
+    if work is None or not work.title:
         return step.words
     is_own = designation(work.number) == designation(step.number)
     return f"{step.words}, “{work.title}”{'' if is_own else f' of {work.number}'}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
+from functools import cached_property
 from typing import Any, Final
 from uuid import UUID
 
@@ -102,12 +103,13 @@ class Provided:
         return self.said.holding
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Overhaul:
     """The interval of one engine on a day.
 
     `word`: how the engine stands to it; undetermined where it is past only by what is
     not known to hold. `works`: by the key of what a step embodies or complies with.
+    No slots, so that what is worked out once is kept with it.
     """
 
     file: EngineFile
@@ -129,7 +131,7 @@ class Overhaul:
     def restrictions(self) -> tuple[Provided, ...]:
         return self._own(self.found.point.restrictions)
 
-    @property
+    @cached_property
     def offers(self) -> tuple[Provided, ...]:
         """The extensions, the best outcome first.
 

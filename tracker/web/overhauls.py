@@ -11,7 +11,6 @@ from typing import Final
 from django.urls import reverse
 
 from notices.rules.applicability.wording import percent_words
-from notices.rules.designations import designation
 from notices.rules.overhaul import Holding, Judged, Offer, Step
 from notices.rules.phrases import NO_BREAK, listed
 from tracker.compliance.intervals import provision_words
@@ -22,6 +21,8 @@ from tracker.compliance.longer_words import (
     man_hours_words,
     step_words,
     vain_words,
+    verdict_of,
+    work_of,
 )
 from tracker.compliance.overhaul_words import (
     answer_sentences,
@@ -209,8 +210,8 @@ def _step(step: Step, overhaul: Overhaul) -> StepShown:
 
 def _remedy(step: Step, engine: Engine, works: Mapping[str, Work]) -> Remedy:
     """Where a step is entered once it is done."""
-    work = works.get(designation(step.number)) if step.number else None
-    if work is not None and step.kind in ("embody", "comply"):
+    work = work_of(step, works)
+    if work is not None:
         address = reverse(
             "web:engine-record-done", args=[engine.public_id, work.provision]
         )
@@ -250,8 +251,10 @@ class Brief:
 
     @property
     def longer(self) -> str:
-        """How the engine stands to extensions, empty where there are none."""
-        return self.overhaul.found.longer
+        """Whether a longer one applies today, in a word; empty where none is offered."""
+        if not self.overhaul.offers:
+            return ""
+        return WORDS[verdict_of(self.overhaul).holding]
 
 
 def brief_of(overhaul: Overhaul) -> Brief:

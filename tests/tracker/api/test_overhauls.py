@@ -57,7 +57,9 @@ def test_the_interval_stands_with_its_sources_and_what_would_lengthen_it(
 ) -> None:
     base = interval(LAW)
     longer = interval(LONGER, when={"embodied": "SB-24-011"}, beside=base)
-    make_provision(number="SB-24-011", embodies=["SB-24-011"], man_hours=1_450)
+    make_provision(
+        number="SB-24-011", embodies=["SB-24-011"], man_hours=1_450, title="Feed"
+    )
     found = overhaul(client, evaluated("commercial"))
     assert found["state"] == "overdue"
     assert (found["hours"], found["years"]) == (500, 12)
@@ -76,7 +78,12 @@ def test_the_interval_stands_with_its_sources_and_what_would_lengthen_it(
     assert offer["reach"] == [
         {
             "steps": [
-                {"words": "embody SB-24-011", "kind": "embody", "number": "SB-24-011"}
+                {
+                    "words": "embody SB-24-011",
+                    "kind": "embody",
+                    "number": "SB-24-011",
+                    "title": "Feed",
+                }
             ],
             "man_hours": 14.5,
         }

@@ -147,6 +147,16 @@ def test_on_a_declared_mix_the_share_is_named_and_settles_it() -> None:
     )
 
 
+def test_facts_that_decide_nothing_here_are_not_asked_for() -> None:
+    """Hours and restriction count from one mark: where that is does not matter."""
+    unknown = Done(on=UNKNOWN, hours=UNKNOWN, by="shop")
+    found = told(longer("holds"), shorter("undetermined"), overhauls=(unknown,))
+    assert longer_sentence(found) == (
+        "Whether a longer interval applies cannot be said until this is known: share of "
+        "leaded fuel."
+    )
+
+
 def test_two_equal_extensions_that_hold_make_the_interval_longer() -> None:
     twice = (longer("holds"), longer("holds", id="again"))
     assert verdict_of(told(*twice)).words == YES

@@ -296,7 +296,10 @@ def test_the_start_page_lists_what_is_past_its_interval_and_what_is_in_reach(
         row for row in rows_of(answer) if row.endswith("days") and "within reach" in row
     )
     assert due.startswith("overdue ")
-    assert "4732 not recorded in an aircraft, law within reach 500.0 h or 1 Mar 2032" in due
+    assert (
+        "4732 not recorded in an aircraft, law within reach 500.0 h or 1 Mar 2032"
+        in due
+    )
     assert advised.startswith("past the recommended interval ")
     assert "recommended within reach" in advised
     assert "A longer interval is within reach for 2 engines" in words_of(answer)
@@ -470,3 +473,18 @@ def test_under_a_restriction_neither_page_nor_list_says_that_a_longer_one_holds(
     assert "It no longer holds once kind of operation is not commercial." in said
     assert "It lengthens nothing while “1200 h” of SI-18-001 holds." in said
     assert Engine.objects.get().standing.longer_interval == "does not hold"
+
+
+def test_an_owner_is_not_told_of_a_longer_one_that_has_ended_as_if_it_helped(
+    viewer_as, signed_in, station, interval, evaluated, now, clock_stands
+) -> None:
+    base = interval(LAW)
+    interval(LONGER, when={"embodied": "SB-24-011"}, beside=base)
+    viewer = viewer_as(Role.OWNER)
+    owner = OwnerFactory(station=station)
+    give_login(owner, viewer.user, now)
+    evaluated("private", owner=owner, built=date(2010, 3, 1))
+    said = words_of(signed_in(viewer).get(reverse("web:due")))
+    assert "does not hold 1 500.0 h or 1 Mar 2022" in said
+    assert "would change the hours only: the years ended on 1 March 2022." in said
+    assert "within reach" not in said

@@ -131,18 +131,21 @@ class Ends:
         that as undetermined. A restriction that is not known leaves open what it would
         stand against.
         """
-        found = [(Holding.HOLDS, gain_of(self.gained))]
+        by_those_held = gain_of(self.gained) if self.held else False
+        if by_those_held is True:
+            return Holding.HOLDS
+        found: list[tuple[Holding, bool | None]] = [(Holding.HOLDS, by_those_held)]
         found += [
             (one.holding, gain_of(self.gain(one.id)))
             for one in self.point.offers
             if one.holding in (Holding.WITHIN_REACH, Holding.UNDETERMINED)
         ]
         outcomes = {
-            holding if gain else Holding.UNDETERMINED
+            holding if gain is True else Holding.UNDETERMINED
             for holding, gain in found
             if gain is not False
         }
-        order = (Holding.HOLDS, Holding.WITHIN_REACH, Holding.UNDETERMINED)
+        order = (Holding.WITHIN_REACH, Holding.UNDETERMINED)
         return next((one for one in order if one in outcomes), Holding.DOES_NOT_HOLD)
 
     def _gain(self, longer: Sequence[str], shorter: Sequence[str]) -> Gain:
@@ -151,8 +154,9 @@ class Ends:
         Later where all restrictions count is later where fewer do; not later where only
         the certain ones count is never later.
         """
-        most = self._compared(longer, shorter, self.restrictions)
-        least = self._compared(longer, shorter, self.certain)
+        most = least = self._compared(longer, shorter, self.restrictions)
+        if self.certain != self.restrictions:
+            least = self._compared(longer, shorter, self.certain)
         hours, years = (
             True if under_all is True else False if under_few is False else None
             for under_all, under_few in zip(most, least, strict=True)
