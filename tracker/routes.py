@@ -162,9 +162,9 @@ ROUTES = (
     *form("web:message-resend", Right.SEND_MESSAGES, 4, "ended_message"),
     page("web:message-file", Right.SEE_ENGINES, 4, "message", owned=True),
     page("web:publication-list", Right.SEE_NOTICES, 6),
-    page("web:publication", Right.SEE_NOTICES, 18, "publication"),
+    page("web:publication", Right.SEE_NOTICES, 19, "publication"),
     page("web:publication-not-affected", Right.SEE_NOTICES, 28, "publication"),
-    page("web:publication-revision", Right.SEE_NOTICES, 13, "revision"),
+    page("web:publication-revision", Right.SEE_NOTICES, 14, "revision"),
     page("web:publication-document", Right.SEE_NOTICES, 4, "document"),
     # -- the viewer's own calendar addresses --
     *form("web:calendar", Right.SEE_ENGINES, 6),

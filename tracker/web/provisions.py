@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 from notices.models import Provision, Revision
 from notices.rules.applicability.wording import condition_sentence
-from notices.rules.conditions import parse_condition
+from notices.rules.conditions import Complied, Embodied, leaves_of, parse_condition
+from notices.rules.designations import designation
 from notices.rules.fluids import FluidRow
 from notices.rules.fluids_wording import ambient_words
 from notices.rules.overhaul_wording import interval_sentences
@@ -71,6 +72,26 @@ def _oil(row: FluidRow) -> Oil:
         narrowed="" if row.when is None else condition_sentence(row.when),
         note=row.note,
     )
+
+
+def numbers_named(rules: Iterable[CompiledRule]) -> list[str]:
+    """Return the numbers of documents and modifications that rules ask for, in order.
+
+    Of one that is written in two ways, the first.
+    """
+    named: dict[str, str] = {}
+    for rule in rules:
+        conditions = [rule.condition.condition]
+        action = rule.action
+        if action is not None:
+            conditions += [one.condition for one in action.compiled_ends]
+        for leaf in (leaf for one in conditions for leaf in leaves_of(one)):
+            if isinstance(leaf, Complied | Embodied):
+                named.setdefault(designation(leaf.number), leaf.number)
+        credited = action.credit.of if action is not None and action.credit else None
+        for document in credited or ():
+            named.setdefault(designation(document.number), document.number)
+    return list(named.values())
 
 
 def applicability_words(revision: Revision) -> str:

@@ -144,19 +144,39 @@ def test_an_interval_is_kept_as_it_was_typed(
         ({"hours": "0"}, "hours", "An interval has more than 0 h."),
         ({"hours": "1,500"}, "hours", '"1,500" is not a number of hours.'),
         ({"years": "200"}, "years", "Expected a number from 1 to 100, not 200."),
-        ({"hours": "", "years": ""}, None, "Say how long the interval is"),
-        ({"enter_hours": "900"}, None, '"enter_by" belongs to an extension'),
+        ({"hours": "", "years": ""}, "hours", "Say how long the interval is: write"),
+        (
+            {"enter_hours": "900"},
+            "enter_hours",
+            "Only an extension is entered; this is a base. Leave \u201cEnter before, "
+            "hours\u201d empty, or make it an extension.",
+        ),
+        (
+            {"kind": "restriction", "enter_years": "9"},
+            "enter_years",
+            "Only an extension is entered; this is a restriction.",
+        ),
+        (
+            {"builds_on": "feed"},
+            "builds_on",
+            "A base stands alone. Leave \u201cBuilds on\u201d empty",
+        ),
+        (
+            {"kind": "extension", "builds_on": "base"},
+            "builds_on",
+            "It cannot build on itself.",
+        ),
         ({"binds": "somewhere"}, "operations", "Name the operations in which"),
         ({"operations": "club"}, "operations", "Say beside it that it is law in some"),
     ],
 )
 def test_an_interval_that_cannot_be_right_is_refused_at_its_field(
-    page: Client, adding: str, typed: dict[str, str], field: str | None, message: str
+    page: Client, adding: str, typed: dict[str, str], field: str, message: str
 ) -> None:
     answer = page.post(adding, interval(**typed))
     assert answer.status_code == 422
     [row] = answer.context["form"].provisions
-    assert message in row.interval.errors[field or "__all__"][0]
+    assert message in row.interval.errors[field][0]
     assert message in said(answer)
     assert "Nothing has been kept yet." in said(answer)
     assert not Revision.objects.exists()
@@ -194,9 +214,16 @@ def test_rows_of_oils_are_kept_and_empty_rows_left_out(
         ({"kind": ""}, "kind", "Choose the class of the oil."),
         ({"fuel": []}, "fuel", "Say with which fuel it may be used."),
         ({"low": "cold"}, "low", '"cold" is not a temperature.'),
-        ({"low": "40", "high": "-10"}, "low", 'The lowest temperature "from" is above'),
-        ({"low": "", "high": ""}, "low", 'Name the lowest temperature "from"'),
+        (
+            {"low": "40", "high": "-10"},
+            "low",
+            "The lowest ambient temperature is above",
+        ),
+        ({"low": "", "high": ""}, "low", "Write the lowest ambient temperature,"),
         ({"high": "9000"}, "high", "Expected degrees from -460 to 2000, not 9000."),
+        ({"grade": "fifteen"}, "grade", "\u201cfifteen\u201d is no grade. Write it"),
+        ({"grade": "15W-"}, "grade", "\u201c15W-\u201d is no grade."),
+        ({"grade": "-"}, "grade", "\u201c-\u201d is no grade."),
         ({"grade": "17W-40"}, "grade", "SAE J300 knows no grade 17W."),
         ({"when": '{"typ": ["MX-4"]}'}, "when", '"typ" is not a test of an engine'),
         ({"when": "{"}, "when", "This is not JSON"),
@@ -214,6 +241,24 @@ def test_a_row_that_cannot_be_right_is_refused_at_its_field(
     assert not first.errors
     assert not empty.errors
     assert not Revision.objects.exists()
+
+
+@pytest.mark.parametrize(
+    "grade", ["15W-50", "15w50", "SAE 50", "100", "W100", "W80 plus", "Aviation 100"]
+)
+def test_a_grade_of_a_makers_own_table_is_taken(
+    page: Client, adding: str, grade: str
+) -> None:
+    assert page.post(adding, oils({**OIL, "grade": grade})).status_code == 302
+    assert kept().fluids[0]["grade"] == grade  # type: ignore[index]  # rows are there
+
+
+def test_the_fields_of_a_pair_stand_together(page: Client, adding: str) -> None:
+    answer = page.post(adding, {**interval(), "show_provision": "0"})
+    [row] = answer.context["form"].provisions
+    groups = [[field.name for field in fields] for _, fields in row.interval.grouped]
+    assert ["enter_hours", "enter_years"] in groups
+    assert sorted(n for names in groups for n in names) == sorted(row.interval.fields)
 
 
 def test_what_belongs_to_another_kind_is_shown_and_refused(

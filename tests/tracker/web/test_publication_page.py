@@ -354,3 +354,39 @@ def test_one_publication_asks_as_often_for_many_engines(
     # named by; affected: counted, rows; outcomes, all engines
     with django_assert_num_queries(14):
         page.get(at("publication", provision.revision.publication))
+
+
+def test_a_revision_without_an_effective_date_holds_from_its_issue(
+    page, station
+) -> None:
+    publication = PublicationFactory(station=station)
+    revision = RevisionFactory(
+        publication=publication, confirmed=True, effective_on=None
+    )
+    at_revision = reverse("web:publication-revision", args=[revision.public_id])
+    assert "Effective from its issue date" in words_of(page.get(at_revision))
+    assert "from its issue date" in words_of(page.get(at("publication", publication)))
+
+
+def test_the_numbers_that_rules_ask_for_are_told_and_which_of_them_are_known(
+    page, station, make_provision
+) -> None:
+    PublicationFactory(station=station, number="SB-24-011")
+    provision = make_provision(
+        number="SI-18-001",
+        rule__condition={
+            "all": [{"complied": "sb 24 011"}, {"not": {"embodied": "M 7"}}]
+        },
+        rule__action={
+            **within(50),
+            "credit": {"of": ["SB-9"]},
+            "ends_with": ["SB-24-011", {"complied": "SB-10"}],
+        },
+    )
+    shown = words_of(page.get(at("publication", provision.revision.publication)))
+    assert (
+        "Its rules ask what was done under sb 24 011 ; M 7, which is not in the library; "
+        "SB-10, which is not in the library; SB-9, which is not in the library."
+        in shown
+    )
+    assert "It names no other publication" not in shown

@@ -123,6 +123,7 @@ def test_a_draft_is_kept_with_everything_that_was_typed(
         ),
         ({"applicability": "[" * 20_000}, "The rule is nested too deeply"),
         ({"p0-title": ""}, "This cannot be left out."),
+        ({"p0-category": ""}, "This cannot be left out."),
         (
             {"p0-action": '{"initial": {"hours": 50, "after": "effektive"}}'},
             "initial.after: ",
@@ -318,6 +319,12 @@ def test_confirming_shows_whom_it_concerns_and_makes_the_findings(
     assert "The revision is confirmed, and every engine is evaluated." in said(answer)
     assert Finding.objects.get().provision.title == "Replace the pump"
     assert inspector_page.get(confirming(draft)).status_code == 404
+
+
+def test_the_category_is_a_choice_to_be_made(page: Client, adding: str) -> None:
+    assert '<option value="" selected>choose</option>' in page.get(
+        adding
+    ).content.decode().replace("\n", "")
 
 
 def test_an_incomplete_draft_is_not_confirmed_and_each_gap_is_named(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
@@ -105,7 +106,34 @@ class FluidRowForm(LibraryForm):
         ):
             if name not in self.errors and not entered.get(name):
                 self.add_error(name, words)
+        self._refuse_ends(entered)
         return entered
+
+    def clean_grade(self) -> str:
+        """A grade of J300 is judged by the core; a name of another table has a number."""
+        grade: str = self.cleaned_data["grade"]
+        is_written = re.fullmatch(r"\w(?:[\w ./+-]*[\w+])?", grade)
+        if grade and not (is_written and re.search(r"[0-9]", grade)):
+            raise forms.ValidationError(
+                f"\u201c{grade}\u201d is no grade. Write it in figures as in the table of "
+                "the maker, such as 15W-50, 30 or W100."
+            )
+        return grade
+
+    def _refuse_ends(self, entered: dict[str, Any]) -> None:
+        low, high = entered.get("low"), entered.get("high")
+        if self.errors.keys() & {"low", "high"}:
+            return
+        if low is None and high is None:
+            self.add_error(
+                "low",
+                "Write the lowest ambient temperature, the highest, or both.",
+            )
+        elif low is not None and high is not None and low > high:
+            self.add_error(
+                "low",
+                "The lowest ambient temperature is above the highest. Exchange the two.",
+            )
 
     def stated(self) -> dict[str, Any]:
         entered = self.cleaned_data

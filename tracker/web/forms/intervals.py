@@ -25,6 +25,15 @@ _HOURS: Final = HoursForm()
 class IntervalForm(LibraryForm):
     """An overhaul interval. Empty but for what always stands in it: none is entered."""
 
+    GROUPS = (
+        ("What it is", ("kind", "name")),
+        ("How long it is", ("hours", "years", "since")),
+        (
+            "What an engine must not have exceeded when it enters an extension",
+            ("enter_hours", "enter_years"),
+        ),
+        ("What it rests on, and whom it binds", ("builds_on", "binds", "operations")),
+    )
     PLACES: ClassVar[Mapping[str, str]] = {
         "id": "name",
         "enter_by": "enter_hours",
@@ -64,7 +73,6 @@ class IntervalForm(LibraryForm):
     enter_hours = HoursField(
         required=False,
         label="Enter before, hours",
-        help_text="What an engine must not have exceeded when it enters an extension.",
     )
     enter_years = forms.IntegerField(
         required=False,
@@ -125,6 +133,7 @@ class IntervalForm(LibraryForm):
             self.add_error("kind", "Choose what it is.")
         if not entered.get("name"):
             self.add_error("name", "Give it a short name, such as base.")
+        self._refuse_ends(entered)
         binds, operations = entered.get("binds"), self._operations()
         if binds == SOMEWHERE and not operations:
             self.add_error("operations", "Name the operations in which it is law.")
@@ -133,6 +142,38 @@ class IntervalForm(LibraryForm):
                 "operations", "Say beside it that it is law in some, or none."
             )
         return entered
+
+    def _refuse_ends(self, entered: dict[str, Any]) -> None:
+        """Refuse what the kind has no use for, at the fields in which it stands."""
+        if not self.errors.keys() & {"hours", "years"} and not (
+            entered.get("hours") is not None or entered.get("years") is not None
+        ):
+            self.add_error(
+                "hours", "Say how long the interval is: write hours, years, or both."
+            )
+        kind = entered.get("kind")
+        if kind and kind != "extension":
+            for name in ("enter_hours", "enter_years"):
+                if entered.get(name) is not None:
+                    self.add_error(
+                        name,
+                        f"Only an extension is entered; this is a {kind}. Leave "
+                        f"\u201c{self.fields[name].label}\u201d empty, or make it an "
+                        "extension.",
+                    )
+        below = entered.get("builds_on")
+        if below and kind == "base":
+            self.add_error(
+                "builds_on",
+                "A base stands alone. Leave \u201cBuilds on\u201d empty, or make it an "
+                "extension or a restriction.",
+            )
+        elif below and below == entered.get("name"):
+            self.add_error(
+                "builds_on",
+                "It cannot build on itself. Write the short name of another interval, "
+                "or leave \u201cBuilds on\u201d empty.",
+            )
 
     def _operations(self) -> list[str]:
         words = (self.cleaned_data.get("operations") or "").split(",")

@@ -148,7 +148,8 @@ class ProvisionForm(ContentsForm):
         widget=forms.Textarea({"rows": "3", "cols": "72"}),
     )
     category = forms.ChoiceField(
-        choices=Provision.Category.choices, label="Category, as published"
+        choices=[("", "choose"), *Provision.Category.choices],
+        label="Category, as published",
     )
     role = forms.CharField(
         required=False,

@@ -22,6 +22,7 @@ from notices.models import (
     RevisionStanding,
 )
 from notices.rules.conditions import parse_condition
+from notices.rules.designations import designation
 from tracker.accounts.access import Viewer
 from tracker.accounts.context import today_at
 from tracker.accounts.library import (
@@ -30,11 +31,11 @@ from tracker.accounts.library import (
 )
 from tracker.accounts.middleware import ViewedRequest
 from tracker.compliance import publications, tallies
-from tracker.compliance.rules import rules_of
+from tracker.compliance.rules import CompiledRule, rules_of
 from tracker.figures.states import most_urgent
 from tracker.figures.strip import draw_strip
 from tracker.web import lines
-from tracker.web.provisions import applicability_words, said_by
+from tracker.web.provisions import applicability_words, numbers_named, said_by
 from tracker.web.revision_changes import changes_of
 from tracker.web.strips import StripRevision, StripSerial, strips_of
 from tracker.web.views.paging import SIZE, CutPage, page_asked
@@ -144,13 +145,26 @@ def _of_revision(
 ) -> dict[str, Any]:
     """What one revision says, with its document and what it names."""
     references = revision.references.select_related("publication")
+    rules = rules_of(revision)
     return {
         "revision": revision,
         "standing": words[revision],
         "applicability": applicability_words(revision),
-        "said": said_by(rules_of(revision)),
+        "said": said_by(rules),
+        "named": _named(revision, rules),
         "references": list(references),
     }
+
+
+def _named(
+    revision: Revision, rules: Sequence[CompiledRule]
+) -> list[tuple[str, Publication | None]]:
+    """The numbers that the rules ask for, each with its publication if there is one."""
+    numbers = numbers_named(rules)
+    keys = {designation(number): number for number in numbers}
+    found = Publication.objects.filter(station=revision.station_id, number_key__in=keys)
+    known = {one.number_key: one for one in found} if keys else {}
+    return [(number, known.get(key)) for key, number in keys.items()]
 
 
 def _affected(
