@@ -25,6 +25,7 @@ from tracker.compliance.open_check.wanted import (
     Around,
     Wanted,
     own_fact,
+    properties_asked,
     questions_asked,
     wanted_by,
     works_asked_for,
@@ -82,12 +83,12 @@ class OpenLibrary:
     def often(self) -> tuple[Fact, ...]:
         """The properties of the engine on which several provisions hang."""
         asked = Counter(
-            one.fact
+            name
             for rule in self._open_to_type(self.rules)
-            for one in self.wanted_by(rule, ())
-            if one.fact.kind is Kind.ATTRIBUTE
+            for name in properties_asked(rule)
         )
-        return tuple(fact for fact, many in asked.items() if many > 1)
+        often = [name for name, many in asked.items() if many > 1]
+        return tuple(Fact(kind=Kind.ATTRIBUTE, name=name) for name in often)
 
     def _open_to_type(self, rules: Iterable[CompiledRule]) -> list[CompiledRule]:
         facts = EngineFacts(type=self.of_type.designation)

@@ -105,6 +105,12 @@ def works_asked_for(rules: Iterable[CompiledRule]) -> tuple[Fact, ...]:
     return tuple(sorted(found.values(), key=lambda fact: fact.name))
 
 
+def properties_asked(rule: CompiledRule) -> set[str]:
+    """Return the properties of the engine itself that a rule goes by."""
+    nodes = (node for node in nodes_of(rule) if node.key == "attribute")
+    return {str(node.value) for node in nodes if not node.role}
+
+
 def questions_asked(rule: CompiledRule) -> set[str]:
     """Return the questions of a rule, about the engine and about its parts."""
     return {str(node.value) for node in nodes_of(rule) if node.key == "ask"}
