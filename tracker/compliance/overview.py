@@ -39,13 +39,17 @@ LAST_RECORDS: Final = 12
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartNow:
-    """A part as it is fitted now. Hours in hundredths; None is not known."""
+    """A part as it is fitted now. Hours in hundredths; None is not known.
+
+    `came_new`: it has been on the engine since that was made.
+    """
 
     description: PartDescription
     place: str
     fitted_on: date | None
     hours_fitted: int | None
     hours_new: int | None
+    came_new: bool = False
 
     def __str__(self) -> str:
         return named(self.description, self.place)
@@ -270,6 +274,7 @@ def parts_now(engine: Engine) -> dict[int, PartNow]:
             place=F("held__place"),
             fitted_on=Coalesce("held__fitted_on", "held__true_from"),
             date_known=F("held__date_known"),
+            fitted_new=F("held__fitted_new"),
             engine_hours=F("held__engine_hours"),
             part_hours=F("held__part_hours_new"),
         )
@@ -288,6 +293,7 @@ def _part_now(row: PartDescription, now: int | None) -> PartNow:
         fitted_on=row.__dict__["fitted_on"] if row.__dict__["date_known"] else None,
         hours_fitted=run,
         hours_new=None if run is None or before is None else before + run,
+        came_new=row.__dict__["fitted_new"] and not row.__dict__["date_known"],
     )
 
 

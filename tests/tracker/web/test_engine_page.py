@@ -292,3 +292,24 @@ def test_the_history_asks_as_often_for_many_parts(
     # events, reviews, meters, newest readings, readings counted
     with django_assert_num_queries(19):
         page.get(at("engine-history", engine))
+
+
+def test_a_part_that_came_with_the_engine_is_on_it_since_new(
+    page, engine, technician, now
+) -> None:
+    changes.add_part(
+        technician,
+        engine,
+        PartEntry(role="camshaft", number="C-1"),
+        Fit(date_known=False, fitted_new=True),
+        true_from=date(2020, 3, 1),
+        at=now,
+    )
+    for role in ("camshaft", "magneto"):
+        changes.review(
+            technician, engine, role, "R. Tveit", true_from=date(2026, 11, 20), at=now
+        )
+    response = page.get(reverse("web:engine", args=[engine.public_id]))
+    [row] = [row for row in rows_of(response) if row.startswith("Camshaft")]
+    assert "since new" in row
+    assert "Reviewed 20 Nov 2026: camshaft, magneto." in words_of(response)

@@ -103,6 +103,16 @@ def test_it_is_shown_on_asking_and_nothing_is_written(
     assert Operation.objects.get(current=True).uses == ["commercial"]
 
 
+def test_on_paper_it_says_what_was_changed(page: Client, engine: Engine) -> None:
+    """The form itself is not printed."""
+    response = page.post(address("operation", engine), operation(engine) | ASK)
+    assert "Operation nothing, then commercial" in words_of(response)
+    noted = {"name": "drive", "value": "geared", "true_from": "2026-11-24"}
+    response = page.post(address("attribute-add", engine), noted | ASK)
+    said = words_of(response)
+    assert "Property drive What it is geared Since 24 Nov 2026" in said
+
+
 def test_what_changes_no_finding_says_so(page: Client, engine: Engine) -> None:
     response = page.post(address("operation", engine), operation(engine) | ASK)
     assert "Nothing is written yet. No finding would change." in words_of(response)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
-from typing import Any, ClassVar
+from typing import Any, ClassVar, Final
 
 from django import forms
 
@@ -13,6 +13,8 @@ from tracker.figures import wording
 from tracker.fleet.errors import ChangedMeanwhile, Refused
 from tracker.web.forms.fields import HoursField
 
+NOTHING: Final = "nothing"
+NOT_SAID: Final = (NOTHING, "no")
 Groups = tuple[tuple[str, tuple[str, ...]], ...]
 """Headings, each with the names of the fields under it."""
 
@@ -108,6 +110,20 @@ def differences(form: forms.Form) -> tuple[Difference, ...]:
     )
 
 
+def entered(form: ActForm) -> tuple[Difference, ...]:
+    """Return what was entered: of a change what is different, else all that is said."""
+    if form.corrects:
+        return differences(form)
+    said = (
+        Difference(
+            label=str(field.label), before="", after=_words(field, _sent(form, name))
+        )
+        for name, field in form.fields.items()
+        if not field.widget.is_hidden
+    )
+    return tuple(one for one in said if one.after not in NOT_SAID)
+
+
 def _sent(form: forms.Form, name: str) -> Any:
     """What was sent: a chosen row under its id again, to be worded as a choice."""
     value = form.cleaned_data.get(name)
@@ -117,7 +133,7 @@ def _sent(form: forms.Form, name: str) -> Any:
 def _words(field: forms.Field, value: Any) -> str:
     match value:
         case list():
-            return ", ".join(_words(field, one) for one in value) or "nothing"
+            return ", ".join(_words(field, one) for one in value) or NOTHING
         case bool():
             return "yes" if value else "no"
         case int() if isinstance(field, HoursField):
@@ -130,4 +146,4 @@ def _words(field: forms.Field, value: Any) -> str:
             words = str(value)
     if isinstance(field, forms.ChoiceField):
         words = str(dict(field.choices).get(words, words))  # type: ignore[arg-type]  # pairs, not groups
-    return words or "nothing"
+    return words or NOTHING

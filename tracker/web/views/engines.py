@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, timedelta
 from typing import Final
 from uuid import UUID
@@ -24,7 +25,7 @@ from tracker.compliance.past import past_of
 from tracker.compliance.summary import status_of
 from tracker.figures.dates import draw_dates
 from tracker.figures.ruler import draw_hours
-from tracker.fleet.models import Engine, Owner, State
+from tracker.fleet.models import Engine, Owner, Review, State
 from tracker.watch import listing
 from tracker.web import lines
 from tracker.web.conflicts import shown_conflicts
@@ -104,9 +105,19 @@ def engine(request: ViewedRequest, engine: UUID) -> HttpResponse:
         "old_before": on - timedelta(days=request.viewer.station.reading_age_days),
         "hours_figure": draw_hours(drawn.hours),
         "dates_figure": draw_dates(drawn.dates),
+        "reviewed": _reviewed(found.reviews),
         "told": listing.last_about(request.viewer, found.engine),
     }
     return render(request, "web/engines/detail.html", shown)
+
+
+def _reviewed(reviews: Sequence[Review]) -> list[tuple[date, list[str]]]:
+    """Return which roles of parts were gone through, by the day, the last one first."""
+    roles: dict[date, list[str]] = {}
+    for review in reviews:
+        if review.scope != Review.HISTORY:
+            roles.setdefault(review.true_from, []).append(review.scope)
+    return sorted(roles.items(), reverse=True)
 
 
 def _overhaul(found: EngineOverview, station: Station, on: date) -> Overhaul | None:

@@ -15,7 +15,7 @@ from django.utils import timezone
 
 from tracker.fleet.errors import ChangedMeanwhile, Refused
 from tracker.web.causes import shown_causes
-from tracker.web.forms.acts import ActForm, differences
+from tracker.web.forms.acts import ActForm, differences, entered
 from tracker.web.views.foresight import Ahead, Foresight, looked_ahead
 
 Done = TypeVar("Done")
@@ -91,15 +91,16 @@ def answered(
                 messages.success(request, _said(page, form, done))
                 return redirect(then(done) if then else page.back)
             status = 200
-    context = {"page": page, "form": form, **_foreseen(ahead)}
+    context = {"page": page, "form": form, **_foreseen(ahead, form)}
     context |= shown() if shown else {}
     return render(request, page.template, context, status=status)
 
 
-def _foreseen(ahead: Ahead | None) -> dict[str, object]:
+def _foreseen(ahead: Ahead | None, form: ActForm) -> dict[str, object]:
     if ahead is None:
         return {}
-    return {"ahead": ahead, "causes": shown_causes(ahead.caused)}
+    causes = shown_causes(ahead.caused)
+    return {"ahead": ahead, "causes": causes, "entered": entered(form)}
 
 
 def _said(page: FormPage, form: ActForm, done: object) -> str:
