@@ -75,13 +75,13 @@ class NewFuelSerializer(KnownMembers):
 
 
 class EngineFuel(generics.ListAPIView[FuelRecord]):
-    """Fuel of one engine, newest first, withdrawn records left out."""
+    """Fuel of one engine, newest first. What was withdrawn says when and why."""
 
     serializer_class = FuelSerializer
 
     def get_queryset(self) -> FuelRecordQuerySet:
         engine = engine_of(self.request, self.kwargs["engine"])
-        records = FuelRecord.objects.valid().filter(engine=engine)
+        records = FuelRecord.objects.filter(engine=engine)
         return records.select_related("engine").order_by("-on", "-pk")
 
     @extend_schema(

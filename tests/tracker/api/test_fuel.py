@@ -54,7 +54,7 @@ def test_a_quantity_may_be_sent_as_a_number(client: Client, engine: Engine) -> N
     assert add(client, engine, quantity=0.1).json()["quantity"] == "0.1"
 
 
-def test_what_was_withdrawn_is_left_out_of_the_list_and_says_why(
+def test_what_was_withdrawn_stays_in_the_list_and_says_when_and_why(
     client: Client, engine: Engine, now: Any
 ) -> None:
     kept, wrong = (add(client, engine, quantity=q).json() for q in ("60", "61"))
@@ -62,9 +62,10 @@ def test_what_was_withdrawn_is_left_out_of_the_list_and_says_why(
         withdrawn_at=now, withdrawn_reason="another engine"
     )
     listed = client.get(f"{API}/engines/{engine.public_id}/fuel").json()
-    assert [row["id"] for row in listed["results"]] == [kept["id"]]
     found = client.get(f"{API}/fuel/{wrong['id']}").json()
     assert found["withdrawn_reason"] == "another engine"
+    assert found["withdrawn_at"]
+    assert listed["results"] == [found, kept]
 
 
 @pytest.mark.parametrize(
