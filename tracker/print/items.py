@@ -62,7 +62,7 @@ def item_of(line: Line, now: Now) -> Item:
         part=capital(line.part),
         missing=_missing(line),
         asks=line.asks,
-        grounds=line.due.point.all_grounds,
+        grounds=" ".join(filter(None, (_counted(line), line.due.point.all_grounds))),
         method=_method(line),
         done_on=day(line.complied_on) if line.complied_on else "",
         since=_since(line, now),
@@ -110,6 +110,16 @@ def _missing(line: Line) -> str:
         return f"{said} Treat as open."
     doubt = doubt_words(line.due) if line.state in OPEN else ""
     return f"{doubt}." if doubt else ""
+
+
+def _counted(line: Line) -> str:
+    """From what the next point counts, where that is other work than its own."""
+    record = line.counted_from
+    if record is None or line.state not in OPEN:
+        return ""
+    tsn = "" if line.counted_tsn is None else f" at {used_hours(line.counted_tsn)}"
+    number = record.document_number
+    return f"Counted from {number} of {day(record.on)}{tsn}, which counts for it."
 
 
 def _method(line: Line) -> str:

@@ -144,7 +144,7 @@ def _facts(status: StatusOfEngine) -> tuple[Fact, ...]:
         _fact("Operation", ", ".join(status.uses)),
         _fact("Last reading", read, missing="never read"),
         _fact("TSN", _hours(status.tsn)),
-        _fact("TSO", _hours(status.tso)),
+        _fact("TSO", _tso(status)),
         _fact("Airframe hours", _hours(status.airframe_hours)),
         _fact("History reviewed", reviewed, missing="not reviewed"),
     )
@@ -152,6 +152,11 @@ def _facts(status: StatusOfEngine) -> tuple[Fact, ...]:
 
 def _fact(name: str, value: str, *, missing: str = NOT_KNOWN) -> Fact:
     return Fact(name=name, value=value or missing, known=bool(value))
+
+
+def _tso(status: StatusOfEngine) -> str:
+    """An engine that was never overhauled has no hours since, whatever rules count."""
+    return "never overhauled" if status.never_overhauled else _hours(status.tso)
 
 
 def _hours(hundredths: int | None) -> str:

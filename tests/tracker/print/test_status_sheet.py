@@ -81,7 +81,7 @@ def test_what_is_known_of_an_engine_stands_in_its_facts(
         "Operation": "private, commercial",
         "Last reading": "24 Nov 2026, time in service",
         "TSN": "520.0\u00a0h",
-        "TSO": "520.0\u00a0h",
+        "TSO": "never overhauled",
         "Airframe hours": "not known",
         "History reviewed": "20 Nov 2026",
     }
@@ -260,6 +260,32 @@ def test_an_inspection_says_how_long_ago_and_what_came_of_it(
     assert history.rows[0][5] == (
         "Fuel pump inspected, no wear found. annual inspection. Found unairworthy. "
         "1 discrepancy."
+    )
+
+
+def test_what_counts_from_other_work_says_from_which(
+    sheet, engine, make_provision, technician, now
+) -> None:
+    annual = make_provision(kind="scheduled", number="Annual inspection")
+    each = {
+        "initial": {"hours": 100, "after": "effective"},
+        "credit": {"of": ["Annual inspection"]},
+        "repeat": {"hours": 100, "after": "last done"},
+    }
+    hundred = make_provision(
+        kind="scheduled", number="100-hour inspection", rule__action=each
+    )
+
+    def grounds() -> str:
+        [item] = [i for i in sheet(engine).items() if i.number == "100-hour inspection"]
+        return item.grounds
+
+    for provision, day, hours in ((hundred, 1, 49_000), (annual, 11, 50_030)):
+        assert grounds() == ""
+        made = entry(date(2026, 10, day), hours=hours, provision=provision)
+        changes.record_work(technician, engine, made, at=now)
+    assert grounds() == (
+        "Counted from Annual inspection of 11 Oct 2026 at 500.3\u00a0h, which counts for it."
     )
 
 

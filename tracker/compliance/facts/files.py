@@ -161,6 +161,17 @@ class EngineFile:
         """The records that count as having done it, oldest first."""
         return tuple(r for r in self._pool(part) if is_about(r, subject))
 
+    def credited_to(
+        self, subject: Subject, part: PartFile | None
+    ) -> tuple[Record, ...]:
+        """The records of other work that counts for it, too, oldest first."""
+        return tuple(
+            record
+            for record in self._pool(part)
+            if designation(record.document_number) in subject.credited
+            and not is_about(record, subject)
+        )
+
     def _pool(self, part: PartFile | None) -> Iterable[Record]:
         if part is not None:
             return part.records

@@ -12,7 +12,7 @@ from datetime import date
 from typing import Any
 
 from notices.models import Kind, Provision, Publication, Revision
-from notices.rules.compliance_time import Due, Rate, beside_words, state_at
+from notices.rules.compliance_time import Due, DuePoint, Rate, beside_words, state_at
 from notices.rules.evaluate import Outcome
 from notices.rules.facts import UNKNOWN
 from notices.rules.overhaul_wording import length_words
@@ -34,7 +34,8 @@ class Line:
     `next_tsn` the same as TSN. `signatory`: who approved, with kind and number of the
     certificate, or that it was transcribed. `asks`: the times of the rule, in words, or
     the length of an interval.
-    `alternative`: under what an alternative method of compliance was approved.
+    `counted_from`: the record of other work from which the next point counts, `counted_tsn`
+    its TSN. `alternative`: under what an alternative method of compliance was approved.
     """
 
     publication: Publication
@@ -54,6 +55,8 @@ class Line:
     airframe_hours: int | None
     record: Record | None
     record_number: int | None
+    counted_from: Record | None
+    counted_tsn: int | None
     signatory: str
     remarks: str
     asks: str
@@ -142,6 +145,7 @@ def line_of(
     due = state_of(assessed, file, on=on, rate=rate)
     records = file.records_of(rule.subject, assessed.part)
     record = records[-1] if records else None
+    counted = _counted_from(assessed, file, due.point)
     return Line(
         publication=rule.publication,
         revision=rule.revision,
@@ -159,9 +163,27 @@ def line_of(
         missing=tuple(dict.fromkeys((*assessed.missing, *due.missing))),
         due=due,
         declined=assessed.declined,
+        counted_from=counted,
+        counted_tsn=None if counted is None else file.tsn_at(counted.hours),
         **_complied(record, file),
         **_next(due, file),
     )
+
+
+def _counted_from(
+    assessed: Assessment, file: EngineFile, point: DuePoint
+) -> Record | None:
+    """Return the record of other work on which the point rests, None where of its own."""
+    subject, part = assessed.rule.subject, assessed.part
+    if point.last_on is None:
+        return None
+    own = [record.on for record in file.records_of(subject, part)]
+    others = [
+        record
+        for record in file.credited_to(subject, part)
+        if record.on == point.last_on and record.on not in own
+    ]
+    return others[-1] if others else None
 
 
 def _asks(rule: CompiledRule) -> str:

@@ -94,6 +94,7 @@ class StatusOfEngine:
     hours: int | None
     tsn: int | None
     tso: int | None
+    never_overhauled: bool
     airframe_hours: int | None
     reading_on: date | None
     meter: str
@@ -211,6 +212,7 @@ def _status(
         hours=file.hours,
         tsn=file.tsn_at(file.hours),
         tso=_tso(file),
+        never_overhauled=file.facts.overhauls == (),
         airframe_hours=_airframe_hours(file),
         reading_on=reading.on if reading else None,
         meter=reading.meter.kind if reading else "",
