@@ -140,7 +140,7 @@ def _stands_on_hours(item: Item) -> bool:
     return due.hours is not None and not (
         is_past(item.word)
         and _past(due.remaining_days)
-        and not _past(due.remaining_hours)
+        and not (_past(due.remaining_hours) or due.may_be_overdue)
     )
 
 
@@ -148,7 +148,7 @@ def _stands_on_dates(item: Item) -> bool:
     due = item.due
     return due.on is not None and not (
         is_past(item.word)
-        and _past(due.remaining_hours)
+        and (_past(due.remaining_hours) or due.may_be_overdue)
         and not _past(due.remaining_days)
     )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -151,6 +152,16 @@ def test_a_due_point_is_worded_with_its_second_limit() -> None:
         "always",
         "",
     )
+
+
+def test_what_may_be_overdue_by_hours_is_not_drawn_as_overdue_by_date() -> None:
+    within = {"first_of": [{"hours": 40, "after": "effective"}, {"date": "2027-03-01"}]}
+    found = replace(worked_out({"initial": within}), may_be_overdue=True)
+    assert (found.remaining_hours, found.remaining_days) == (0, 97)
+    item = Item(name="AD 1", word="may be overdue", due=found)
+    drawn = rulers_of("engine", [item], [], now=52_000, today=TODAY)
+    assert [mark.state for mark in drawn.hours.marks] == ["may be overdue"]
+    assert drawn.dates.marks == ()
 
 
 def test_an_estimate_says_the_earliest_that_it_may_be_in_second_voice() -> None:
