@@ -12,9 +12,11 @@ from notices.library.intervals import (
     circles,
     clashes,
     meant_by,
+    rows_too_long,
     types_named,
 )
 from notices.rules.evaluate import Outcome
+from notices.rules.intervals.provisions import MOST_IN_A_ROW
 from notices.rules.phrases import counted, interval_words, listed
 
 MOST_TYPES: Final = 5
@@ -36,7 +38,8 @@ def refuse_intervals(
     types: Types,
     path: Callable[[Placed], str] = path_in_draft,
 ) -> None:
-    """Note what must not be confirmed: two bases for one engine, circles, one id twice.
+    """Note what must not be confirmed: two bases for one engine, circles, one id twice,
+    and rows too long.
 
     `own`: those that are entered; `others`: all beside them. `types`: designations of
     the station's engine types. `path`: where one of ours stands.
@@ -58,6 +61,12 @@ def refuse_intervals(
             f"{path(way[0])}.builds_on",
             f"Provision {way[0].order} builds on itself: it builds on {steps}. Take one "
             "of these out.",
+        )
+    for way in rows_too_long(own, others):
+        check.add(
+            f"{path(way[0])}.builds_on",
+            f"With provision {way[0].order} {len(way)} intervals build on each other in "
+            f"a row; at most {MOST_IN_A_ROW} may.",
         )
     for index, one in enumerate(own):
         for other in (*own[:index], *others):

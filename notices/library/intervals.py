@@ -19,6 +19,7 @@ from notices.rules.conditions import SerialIn, TypeIn, leaves_of
 from notices.rules.designations import designation
 from notices.rules.evaluate import CompiledCondition, Outcome
 from notices.rules.facts import UNKNOWN, Asked, EngineFacts
+from notices.rules.intervals.provisions import MOST_IN_A_ROW
 from notices.rules.overhaul import Interval, parse_interval
 from notices.rules.serials import (
     SerialRange,
@@ -263,15 +264,32 @@ def circles(
     own: Sequence[Placed], others: Sequence[Placed]
 ) -> Iterator[tuple[Placed, ...]]:
     """Yield each way on which an interval of ours builds on itself in the end."""
-    everything = (*own, *others)
     for one in own:
-        way = [one]
-        following = _below(one, everything)
-        while following is not None and following not in way:
-            way.append(following)
-            following = _below(following, everything)
-        if following == one:
-            yield tuple(way)
+        way, leads_to = _way_down(one, (*own, *others))
+        if leads_to == one:
+            yield way
+
+
+def rows_too_long(
+    own: Sequence[Placed], others: Sequence[Placed]
+) -> Iterator[tuple[Placed, ...]]:
+    """Yield each row below an interval of ours that is longer than is looked at."""
+    for one in own:
+        way, leads_to = _way_down(one, (*own, *others))
+        if leads_to is None and len(way) > MOST_IN_A_ROW:
+            yield way
+
+
+def _way_down(
+    one: Placed, among: Sequence[Placed]
+) -> tuple[tuple[Placed, ...], Placed | None]:
+    """Return what an interval builds on, itself first, and to which of these it leads."""
+    way = [one]
+    following = _below(one, among)
+    while following is not None and following not in way:
+        way.append(following)
+        following = _below(following, among)
+    return tuple(way), following
 
 
 def _below(one: Placed, among: Sequence[Placed]) -> Placed | None:

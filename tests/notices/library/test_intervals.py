@@ -431,6 +431,20 @@ def test_another_stations_base_does_not_count(
     assert revision.confirmed_at
 
 
+def test_a_row_longer_than_is_looked_at_is_not_confirmed(entering: Entering) -> None:
+    below = [
+        interval({**LONGER, "id": f"e{n}", "builds_on": f"e{n - 1}" if n else "base"})
+        for n in range(11)
+    ]
+    assert entering(interval(BASE), *below, number="SI-1").confirmed_at
+    top = interval({**LONGER, "id": "top", "builds_on": "e10"})
+    with pytest.raises(RuleError) as refused:
+        entering(top, number="SI-2")
+    assert faults_of(refused)["provisions[0].interval.builds_on"] == (
+        "With provision 1 13 intervals build on each other in a row; at most 12 may."
+    )
+
+
 def test_a_circle_across_documents_is_not_confirmed(entering: Entering) -> None:
     entering(interval(BASE), interval({**LONGER, "id": "a", "builds_on": "b"}))
     closing = interval({**LONGER, "id": "b", "builds_on": "a"})
