@@ -1051,8 +1051,8 @@ def point_of(*provisions: dict[str, Any]) -> OverhaulPoint:
 # The sentence.
 
 SENTENCES = """
-base | 1000 | Overhaul at 1 500.0 h TSN (base) or on 12 May 2031 (base), whichever comes first. Left: 500.0 h and 1837 days. Hours by the reading of 1 000.0 h. Used: 66.7 % of the hours. Reaching a limit exactly is still in time.
-base longer | 1900 | Overhaul at 2 000.0 h TSN (longer) or on 12 May 2031 (base), whichever comes first. Left: 100.0 h and 1837 days. Hours by the reading of 1 900.0 h. Used: 95.0 % of the hours. Reaching a limit exactly is still in time.
+base | 1000 | Overhaul at 1 500.0 h TSN (base) or on 12 May 2031 (base), whichever comes first. Left: 500.0 h and 1 837 days. Hours by the reading of 1 000.0 h. Used: 66.7 % of the hours. Reaching a limit exactly is still in time.
+base longer | 1900 | Overhaul at 2 000.0 h TSN (longer) or on 12 May 2031 (base), whichever comes first. Left: 100.0 h and 1 837 days. Hours by the reading of 1 900.0 h. Used: 95.0 % of the hours. Reaching a limit exactly is still in time.
 base | 1512.34 | Overhaul at 1 500.0 h TSN (base) or on 12 May 2031 (base), whichever comes first. Past the recommended interval: it is a recommendation in this operation; the rules of the authority decide. Left: 1 837 days. Past by 12.4 h. Hours by the reading of 1 512.4 h. Used: 100.8 % of the hours. Reaching a limit exactly is still in time.
 law | 1501 | Overhaul at 1 500.0 h TSN (law) or on 12 May 2031 (law), whichever comes first. Overdue: the interval is law in this operation. Left: 1 837 days. Past by 1.0 h. Hours by the reading of 1 501.0 h. Used: 100.1 % of the hours. Reaching a limit exactly is still in time.
 """
