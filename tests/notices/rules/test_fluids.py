@@ -96,7 +96,7 @@ WHY = [
     (
         {"ambient": {"from": -4, "to": 104, "unit": "F"}},
         (-21, 40),
-        "Too thick for a start at −5.8 °F: the table gives it from −4 °F.",
+        "Too thick for a start at −21 °C: the table gives it from −20 °C.",
     ),
     # An end that the maker leaves open sets no bound.
     ({"ambient": {"to": 40}}, (-20, 40), "suited"),
