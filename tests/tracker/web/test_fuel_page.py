@@ -433,7 +433,7 @@ def test_the_form_says_what_was_entered_last_and_offers_the_same(
         ({"on": "2026-11-25"}, "lies after today, 2026-11-24."),
         ({"on": "2019-01-01"}, "is before the engine was made, 1 March 2020."),
         ({"hours": "900"}, "900.0 h on 2026-11-20 cannot be right."),
-        ({"unit": "kg"}, "Select a valid choice."),
+        ({"unit": "kg"}, "Choose one from the list; what was sent is not in it."),
     ],
 )
 def test_fuel_that_cannot_be_is_refused_with_the_reason(

@@ -50,7 +50,7 @@ def test_a_publication_is_entered_and_links_what_named_it_before(
     ("given", "message"),
     [
         ({"title": ""}, "This cannot be left out."),
-        ({"kind": "XX"}, "Select a valid choice. XX is not one of the available"),
+        ({"kind": "XX"}, "Choose one from the list; what was sent is not in it."),
         ({"number": "---"}, "Write the number of the document, as in SB-24-011."),
         ({"issuer": "x" * 121}, "At most 120 characters, found 121."),
         (

@@ -192,7 +192,7 @@ def test_hours_run_on_over_a_change_of_meter(page: Client, engine: Engine) -> No
         ({"on": "2026-11-20"}, "The reading of 2026-11-24 is later than the change"),
         ({"reason": ""}, "This cannot be left out."),
         ({"old_shown": "900"}, "900.0 h on 2026-11-24 cannot be right."),
-        ({"kind": "sundial"}, "Select a valid choice."),
+        ({"kind": "sundial"}, "Choose one from the list; what was sent is not in it."),
     ],
 )
 def test_a_change_of_meter_that_cannot_be_is_refused_whole(

@@ -138,13 +138,16 @@ def test_a_reading_that_cannot_be_is_not_added_with_a_record(
         ),
         ({"on": "2026-02-30"}, '"2026-02-30" is not a date.'),
         ({"approved_by": " "}, "This cannot be left out."),
-        ({"method": "guessed"}, "Select a valid choice. guessed is not one of"),
+        (
+            {"method": "guessed"},
+            "Choose one from the list; what was sent is not in it.",
+        ),
         (
             {"method": "alternative method"},
             "Give the reference under which the alternative method was approved",
         ),
         ({"part": "x"}, ""),
-        ({"result": "x" * 61}, "Ensure this value has at most 60 characters"),
+        ({"result": "x" * 61}, "This has 61 characters; at most 60 are kept."),
     ],
 )
 def test_an_entry_that_cannot_be_right_is_refused_and_nothing_is_added(

@@ -13,6 +13,17 @@ from tracker.figures import wording
 from tracker.fleet.errors import ChangedMeanwhile, Refused
 from tracker.web.forms.fields import HoursField
 
+_NOT_OFFERED: Final = "Choose one from the list; what was sent is not in it."
+SAID: Final = {
+    "required": "This cannot be left out.",
+    "invalid_choice": _NOT_OFFERED,
+    "invalid_list": _NOT_OFFERED,
+    "max_length": "This has %(show_value)d characters; at most %(limit_value)d are kept. "
+    "Shorten it.",
+    "min_value": "%(show_value)s is too little. Write %(limit_value)s or more.",
+    "max_value": "%(show_value)s is too much. Write %(limit_value)s or less.",
+}
+"""What a field says of what is wrong, by the codes of the framework."""
 NOTHING: Final = "nothing"
 NOT_SAID: Final = (NOTHING, "no")
 Groups = tuple[tuple[str, tuple[str, ...]], ...]
@@ -44,7 +55,7 @@ class ActForm(forms.Form):
     def __init__(self, *args: Any, **given: Any) -> None:
         super().__init__(*args, **given)
         for field in self.fields.values():
-            field.error_messages["required"] = "This cannot be left out."
+            field.error_messages |= {**SAID, **_of_its_own(field)}
 
     def refuse(self, refused: Refused) -> None:
         """Show why the act was refused, at its field if the form shows that."""
@@ -95,6 +106,15 @@ class EditForm(ActForm):
             self.data = self.data.copy()  # type: ignore[attr-defined]  # a QueryDict
             self.data["version"] = self.initial["version"]  # type: ignore[index]  # the copy may be changed
         super().refuse(refused)
+
+
+def _of_its_own(field: forms.Field) -> dict[str, Any]:
+    """Return what a field says in words of its own, other than the framework's."""
+    usual = field.default_error_messages
+    said = field.error_messages.items()
+    return {code: own for code, own in said if code in usual and own != usual[code]} | {
+        "required": SAID["required"]
+    }
 
 
 def differences(form: forms.Form) -> tuple[Difference, ...]:

@@ -130,7 +130,7 @@ def test_a_second_use_says_what_was_entered_and_changes_nothing(
         ({"quantity": "5", "unit": "L"}, "This cannot be left out."),
         (
             {"quantity": "5", "unit": "barrel", "kind": "leaded"},
-            "Select a valid choice",
+            "Choose one from the list; what was sent is not in it.",
         ),
     ],
 )
