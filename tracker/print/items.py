@@ -114,12 +114,11 @@ def _missing(line: Line) -> str:
 
 def _counted(line: Line) -> str:
     """From what the next point counts, where that is other work than its own."""
-    record = line.counted_from
-    if record is None or line.state not in OPEN:
+    counted = line.counted_from
+    if counted is None or line.state not in OPEN:
         return ""
-    tsn = "" if line.counted_tsn is None else f" at {used_hours(line.counted_tsn)}"
-    number = record.document_number
-    return f"Counted from {number} of {day(record.on)}{tsn}, which counts for it."
+    tsn = "" if counted.tsn is None else f" at {used_hours(counted.tsn)}"
+    return f"Counted from {counted.name} of {day(counted.on)}{tsn}."
 
 
 def _method(line: Line) -> str:

@@ -269,7 +269,7 @@ def test_what_counts_from_other_work_says_from_which(
     annual = make_provision(kind="scheduled", number="Annual inspection")
     each = {
         "initial": {"hours": 100, "after": "effective"},
-        "credit": {"of": ["Annual inspection"]},
+        "counts": [annual.revision.publication.title],
         "repeat": {"hours": 100, "after": "last done"},
     }
     hundred = make_provision(
@@ -285,7 +285,8 @@ def test_what_counts_from_other_work_says_from_which(
         made = entry(date(2026, 10, day), hours=hours, provision=provision)
         changes.record_work(technician, engine, made, at=now)
     assert grounds() == (
-        "Counted from Annual inspection of 11 Oct 2026 at 500.3\u00a0h, which counts for it."
+        f"Counted from the {annual.revision.publication.title} of 11 Oct 2026 at "
+        "500.3\u00a0h."
     )
 
 

@@ -14,8 +14,9 @@ from typing import Any
 from notices.models import Kind, Provision, Publication, Revision
 from notices.rules.compliance_time import Due, DuePoint, Rate, beside_words, state_at
 from notices.rules.evaluate import Outcome
-from notices.rules.facts import UNKNOWN
+from notices.rules.facts import UNKNOWN, Unknown
 from notices.rules.overhaul_wording import length_words
+from notices.rules.times.limits import event_key
 from notices.rules.times.wording import time_words
 from tracker.compliance.facts import EngineFile
 from tracker.compliance.findings import Assessment, CompiledRule
@@ -23,6 +24,15 @@ from tracker.compliance.models import Closed, Declined, Record
 from tracker.compliance.states import lead_of, word_of, worded
 
 _KINDS = {kind: place for place, kind in enumerate(Kind)}
+
+
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """Work or an inspection that counts as having done another thing; TSN where known."""
+
+    name: str
+    on: date
+    tsn: int | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,8 +44,8 @@ class Line:
     `next_tsn` the same as TSN. `signatory`: who approved, with kind and number of the
     certificate, or that it was transcribed. `asks`: the times of the rule, in words, or
     the length of an interval.
-    `counted_from`: the record of other work from which the next point counts, `counted_tsn`
-    its TSN. `alternative`: under what an alternative method of compliance was approved.
+    `counted_from`: other work that counts for it, from which the next point is counted.
+    `alternative`: under what an alternative method of compliance was approved.
     """
 
     publication: Publication
@@ -55,8 +65,7 @@ class Line:
     airframe_hours: int | None
     record: Record | None
     record_number: int | None
-    counted_from: Record | None
-    counted_tsn: int | None
+    counted_from: Counted | None
     signatory: str
     remarks: str
     asks: str
@@ -145,7 +154,6 @@ def line_of(
     due = state_of(assessed, file, on=on, rate=rate)
     records = file.records_of(rule.subject, assessed.part)
     record = records[-1] if records else None
-    counted = _counted_from(assessed, file, due.point)
     return Line(
         publication=rule.publication,
         revision=rule.revision,
@@ -163,8 +171,7 @@ def line_of(
         missing=tuple(dict.fromkeys((*assessed.missing, *due.missing))),
         due=due,
         declined=assessed.declined,
-        counted_from=counted,
-        counted_tsn=None if counted is None else file.tsn_at(counted.hours),
+        counted_from=_counted_from(assessed, file, due.point),
         **_complied(record, file),
         **_next(due, file),
     )
@@ -172,18 +179,21 @@ def line_of(
 
 def _counted_from(
     assessed: Assessment, file: EngineFile, point: DuePoint
-) -> Record | None:
-    """Return the record of other work on which the point rests, None where of its own."""
-    subject, part = assessed.rule.subject, assessed.part
-    if point.last_on is None:
+) -> Counted | None:
+    """Return the other work on which the point rests, None where it rests on its own."""
+    action, part, on = assessed.rule.action, assessed.part, point.last_on
+    subject = assessed.rule.subject
+    if action is None or on is None:
         return None
-    own = [record.on for record in file.records_of(subject, part)]
-    others = [
-        record
-        for record in file.credited_to(subject, part)
-        if record.on == point.last_on and record.on not in own
-    ]
-    return others[-1] if others else None
+    if on in [record.on for record in file.records_of(subject, part)]:
+        return None
+    named = {event_key(name): f"the {name}" for name in action.counts}
+    events = () if isinstance(file.events, Unknown) else file.events
+    found = [r.document_number for r in file.credited_to(subject, part) if r.on == on]
+    happened = [event_key(event.name) for event in events if event.on == on]
+    found += [named[key] for key in happened if key in named]
+    hours = None if point.last_hours is None else point.last_hours + file.zero
+    return Counted(found[-1], on, file.tsn_at(hours)) if found else None
 
 
 def _asks(rule: CompiledRule) -> str:
