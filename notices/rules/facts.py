@@ -113,6 +113,7 @@ class EngineFacts:
     `aircraft`, `registry`: None where the engine is known not to be fitted.
     `overhauls`: all of them, oldest first; `()` is "never".
     `embodied`: designations as recorded; `not_embodied`: recorded as absent.
+    `embodied_by`: the day by which, at the latest, one of them was, where it is noted.
     `complied`: valid records only. Where `history_reviewed`, what is not in `embodied`
     or `complied` counts as absent; the same for parts of a role in `roles_reviewed`.
     `role_counts`: how many parts of a role the engine type holds.
@@ -140,6 +141,7 @@ class EngineFacts:
     overhauls: tuple[Overhaul, ...] | Unknown = UNKNOWN
     embodied: frozenset[str] = frozenset()
     not_embodied: frozenset[str] = frozenset()
+    embodied_by: Mapping[str, date] = field(default_factory=dict)
     complied: tuple[Compliance, ...] = ()
     history_reviewed: bool = False
     attributes: Mapping[str, str] = field(default_factory=dict)

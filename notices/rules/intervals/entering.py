@@ -187,17 +187,20 @@ class _Act:
     """Something that was done: names embodied, a record made, or a part fitted.
 
     `done`: that it was, as a clause; `words`: when, as a fact. `places`: when it may
-    have been done; none where that is not recorded.
+    have been done; none where that is not recorded. `by`: when it was at the latest.
     """
 
     done: str
     words: str
     places: tuple[Place, ...]
+    by: Place | None = None
     embodied: frozenset[str] = frozenset()
     made: Compliance | PartFacts | None = None
 
     def within(self, several: Sequence[Leaf]) -> bool | None:
         """Return whether it was done no later than these bounds."""
+        if self.by and _all(_within(leaf, self.by) for leaf in several) is True:
+            return True
         answers = {
             _all(_within(leaf, place) for leaf in several) for place in self.places
         }
@@ -303,10 +306,12 @@ def _embodied(number: Designation, words: str, now: Situation) -> Iterator[_Act]
     named = frozenset(n for n in now.facts.embodied if designation(n) == number)
     if named:
         records = _records(now.facts, number)
+        days = [day for name in named if (day := now.facts.embodied_by.get(name))]
         yield _Act(
             done=f"{words} was embodied",
             words=f"when {words} was embodied",
             places=tuple(_record_place(one, now) for one in records),
+            by=filled(Place(on=min(days)), now, "") if days else None,
             embodied=named,
         )
 

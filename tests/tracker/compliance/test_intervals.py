@@ -244,6 +244,26 @@ def test_work_done_before_the_entry_limit_was_passed_lets_the_extension_hold(
     assert Standing.objects.get(engine=engine).overhaul_hours == 70_000
 
 
+@pytest.mark.parametrize(
+    ("noted", "holds"),
+    [
+        # 480 h were read on 2026-01-10 and 520 h on 2026-11-24
+        (date(2026, 1, 10), LongerInterval.HOLDS),
+        # noted later: it may have been done before
+        (date(2026, 11, 24), LongerInterval.UNDETERMINED),
+    ],
+)
+def test_what_is_noted_as_embodied_was_so_by_that_day_at_the_latest(
+    interval, evaluated, technician, now, noted: date, holds: LongerInterval
+) -> None:
+    base = interval(LAW)
+    entered = {**LONGER, "enter_by": {"hours": 510}}
+    interval(entered, when=EMBODIED, beside=base)
+    engine = evaluated("commercial")
+    changes.embody(technician, engine, "SB-24-011", true_from=noted, at=now)
+    assert Standing.objects.get(engine=engine).longer_interval == holds
+
+
 # Several documents.
 
 

@@ -129,6 +129,11 @@ def _facts(file: EngineFile, rows: Rows, identity: Identity | None) -> EngineFac
         overhauls=_overhauls(overhauls, file.zero, reviewed=reviewed),
         embodied=embodied,
         not_embodied=absent,
+        embodied_by={
+            row.designation: row.true_from
+            for row in rows.modifications[key]
+            if row.embodied
+        },
         complied=tuple(file.compliance(r) for r in _counting(file)),
         history_reviewed=reviewed,
         attributes={a.name: a.value for a in rows.attributes[key]},
