@@ -19,7 +19,7 @@ from tracker.web.forms.rules import rule_text
 _OF_RULE: Final = {
     "condition": "Only where",
     "action": "Compliance time",
-    "interval": "Overhaul interval",
+    "interval": "Interval",
     "fluids": "Oils",
 }
 """What each column of a rule is called, in the order in which they are told."""

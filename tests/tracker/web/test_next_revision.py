@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import datetime
+from datetime import date, datetime
 from html.parser import HTMLParser
 
 import pytest
@@ -16,6 +16,8 @@ from tests.factories.notices import ProvisionFactory
 from tests.tracker.web.reading import rows_of, words_of
 from tests.tracker.web.test_revision_form import confirming
 from tracker.accounts.access import Viewer
+from tracker.compliance import changes
+from tracker.fleet.models import Engine
 
 pytestmark = pytest.mark.django_db
 
@@ -172,6 +174,39 @@ def test_what_is_taken_out_and_whom_it_is_about_are_told(
     assert "Which engines Every engine. Serial number is 4001 or above." in words_of(
         shown
     )
+
+
+def test_new_findings_are_told_from_those_that_stay_and_those_that_end(
+    page: Client,
+    inspector_page: Client,
+    adding: str,
+    current: Revision,
+    make_engine: Callable[..., Engine],
+    technician: Viewer,
+    today: date,
+    now: datetime,
+) -> None:
+    """Two engines, two provisions: one of them is taken out, and another added."""
+    for serial in ("4001", "4002"):
+        make_engine(serial=serial)
+    changes.refresh_station(technician.station, today, at=now)
+    sent = started(page, adding, current)
+    sent |= {
+        "label": ["99"],
+        "effective_on": ["2026-06-01"],
+        "provision": ["1", "2"],
+        "p2-kind": ["information"],
+        "p2-title": ["Read this"],
+        "p2-category": ["information"],
+        "p2-condition": ['{"serial": ["4001"]}'],
+    }
+    draft = drafted(page, adding, sent)
+    shown = words_of(inspector_page.get(confirming(draft)))
+    assert (
+        "It would make 3 findings: 1 new, 2 that stay. 2 of revision "
+        f"{current.label} would end." in shown
+    )
+    assert "All 3 findings that it would make" in shown
 
 
 def test_a_draft_that_changes_nothing_says_so(

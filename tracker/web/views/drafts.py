@@ -24,6 +24,7 @@ from notices.rules.designations import designation
 from tracker.accounts.context import today_at
 from tracker.accounts.middleware import ViewedRequest
 from tracker.compliance import changes
+from tracker.compliance.finding_changes import finding_changes
 from tracker.compliance.interval_trials import Replaces
 from tracker.compliance.rules import rules_of
 from tracker.compliance.trials import rules_stated
@@ -229,10 +230,14 @@ def confirm(request: ViewedRequest, draft: UUID) -> HttpResponse:
             replaces=_replaced(seen.publication, _superseded(seen)),
             dated=bool(seen.issued_on or seen.effective_on),
         )
+        changed = changes_of(seen, today)
         return {
             "revision": seen,
             "preview": preview,
-            "changes": changes_of(seen, today),
+            "changes": changed,
+            "findings": finding_changes(request.viewer, seen, changed.current, today)
+            if changed
+            else None,
             "hands": (seen.entered_by, seen.changed_by),
         }
 
