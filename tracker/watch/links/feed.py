@@ -20,6 +20,7 @@ from django.urls import reverse
 from icalendar import Calendar, Event, Todo
 
 from notices.models import Provision
+from notices.rules.applicability.wording import sentence
 from notices.rules.compliance_time import State
 from tracker.compliance.due import DueRow, due_list
 from tracker.compliance.states import FURTHER_FLIGHT, WORDS
@@ -170,7 +171,7 @@ def _lines(row: DueRow, day: Day | None) -> Iterable[str]:
     if row.reasons:
         yield f"Why: {' '.join(row.reasons)}"
     if row.missing:
-        yield f"Not known: {listed(row.missing)}. Treat it as open."
+        yield f"{sentence(f'Not known: {listed(row.missing)}')} Treat it as open."
     yield SHORT_CAUTION
 
 

@@ -16,6 +16,12 @@ def get(values: Mapping[Any, Any], key: Any) -> Any:
     return values.get(key)
 
 
+@register.filter(is_safe=True)
+def stopped(text: str) -> str:
+    """The text with a full stop, where it does not end a sentence by itself."""
+    return text if text.endswith((".", "?")) else f"{text}."
+
+
 @register.filter
 def add_word(number: int | None, word: str) -> str:
     """A number before what it counts: "2 coming due"."""
