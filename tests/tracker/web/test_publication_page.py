@@ -136,6 +136,7 @@ def test_what_is_missing_is_said_also_where_it_may_be_due_before_further_flight(
     [row] = [row for row in rows_of(response) if row.startswith("before further")]
     assert "Missing: the answer to the question: Is the case stamped R?" in row
     assert row.startswith("before further flight if it applies")
+    assert "?." not in row
 
 
 def test_engines_that_are_not_concerned_stand_on_a_page_with_the_reason(
