@@ -223,7 +223,7 @@ class Whole:
             raise refuse(
                 faults,
                 path,
-                f"Expected a number from {self.least} to {self.most}, not {raw}.",
+                f"Expected a number from {self.least} to {self.most}, not {shown(raw)}.",
             )
         return raw
 

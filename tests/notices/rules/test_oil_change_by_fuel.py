@@ -255,6 +255,8 @@ GOOD = fuel("2026-04-10", 50, "leaded")
 REFUSED = [
     ({"fuel": [{**GOOD, "quantity": 0}]}, "fuel[0].quantity", "more than 0"),
     ({"fuel": [{**GOOD, "quantity": "-1"}]}, "fuel[0].quantity", "less than nothing"),
+    ({"fuel": [{**GOOD, "quantity": "9" * 90}]}, "fuel[0].quantity", '99…" is not a'),
+    ({"fuel": [{**GOOD, "unit": "L" * 90}]}, "fuel[0].unit", 'LL…".'),
     ({"fuel": [{**GOOD, "quantity": True}]}, "fuel[0].quantity", "a number, not true"),
     ({"fuel": [{**GOOD, "unit": "gal"}]}, "fuel[0].unit", '"L" or "US gal"'),
     ({"fuel": [GOOD, {**GOOD, "unit": None}]}, "fuel[1]", 'key "unit" is missing'),
