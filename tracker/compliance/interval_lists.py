@@ -40,7 +40,7 @@ FEW: Final = 12
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class IntervalRow:
-    """One engine with its interval, as it was last evaluated. Hours on its axis.
+    """One engine with its interval, as it was last evaluated. Its end is TSN.
 
     `word`: the state of its findings where the interval is law, else how it stands to
     the recommendation. `law`: "law", "recommended", or that this is not known.
@@ -170,7 +170,7 @@ def _row(engine: Engine, findings: dict[int, list[DueRow]], on: date) -> Interva
         engine=engine,
         group=group,
         word=_word(own, group, standing),
-        ends_at=ends_at,
+        ends_at=standing.overhaul_tsn,
         ends_on=ends_on,
         remaining_hours=None if ends_at is None or now is None else ends_at - now,
         remaining_days=None if ends_on is None else (ends_on - on).days,

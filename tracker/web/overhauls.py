@@ -68,7 +68,7 @@ class Way:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ProvisionShown:
-    """One provision as a row. `length`: as published. `at_hours` on the engine's axis.
+    """One provision as a row. `length`: as published. `at_hours`: TSN.
 
     `against`: what nobody can change; `reasons`: the other sentences. `entry`: by when
     an extension must be entered. `is_law`: in this operation, None where not known.
@@ -117,16 +117,15 @@ def offers_shown(overhaul: Overhaul) -> list[ProvisionShown]:
 
 
 def _shown(one: Provided, overhaul: Overhaul) -> ProvisionShown:
-    said, zero = one.said, overhaul.file.zero
+    said = one.said
     is_offer, is_held = isinstance(said, Offer), one.holding is Holding.HOLDS
     fixed = said.fixed if isinstance(said, Offer) else ()
-    hours_end = one.ending.hours
     return ProvisionShown(
         provided=one,
         kind=said.kind if isinstance(said, Judged) else "extension",
         word=WORDS[one.holding] if is_offer or not is_held else APPLIES,
         length=length_of(one),
-        at_hours=None if hours_end is None else hours_end + zero,
+        at_hours=one.ending.hours,
         at_on=one.ending.on,
         reasons=tuple(text for text in said.reasons if text not in fixed),
         against=fixed,
@@ -223,7 +222,7 @@ def _remedy(step: Step, engine: Engine, works: Mapping[str, Work]) -> Remedy:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Brief:
-    """An engine's interval in few words. `end_hours`: on the engine's axis.
+    """An engine's interval in few words. `end_hours`: TSN, as all hours on pages.
 
     `shape`: the state whose shape stands before them. `said`: interval, law, longer one.
     `used`: as in "81 % of the hours, 46 % of the years". `earlier`: by what it may end
@@ -264,7 +263,7 @@ def brief_of(overhaul: Overhaul) -> Brief:
         shape=shape_of(overhaul),
         said=answer_sentences(overhaul),
         length=length_words(overhaul),
-        end_hours=None if due.hours is None else due.hours + overhaul.file.zero,
+        end_hours=due.hours,
         used=_used_words(overhaul),
         earlier=earlier_words(overhaul.now),
     )

@@ -430,6 +430,21 @@ def test_hours_left_do_not_hide_that_the_years_have_ended(
     assert "years ended 1 Mar 2022" in row
 
 
+def test_after_a_makers_rebuild_every_end_is_since_the_rebuild(
+    page, interval, evaluated, technician, now
+) -> None:
+    """Rebuilt at 490 h of the meter, which shows 520 h: 30 h since new."""
+    interval(FIVE_HUNDRED)
+    engine = evaluated("commercial")
+    changes.add_rebuild(technician, engine, on=date(2026, 3, 1), hours=49_000, at=now)
+    engine_page = reverse("web:engine", args=[engine.public_id])
+    assert "ends in 470.0 h at 500.0 h" in words_of(page.get(engine_page))
+    for where in (at(engine), reverse("web:engine-list")):
+        text = words_of(page.get(where))
+        assert "500.0 h" in text
+        assert "990.0" not in text
+
+
 def test_an_end_that_is_not_known_is_said_on_every_page(
     page, viewer_as, signed_in, interval, evaluated
 ) -> None:

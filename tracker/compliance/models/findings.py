@@ -194,6 +194,11 @@ class Standing(models.Model):
         return f"{self.engine_id}, {self.evaluated_for}"
 
     @property
+    def overhaul_tsn(self) -> int | None:
+        """The last hour inside the interval as TSN, as pages show all hours."""
+        return None if self.overhaul_hours is None else self.overhaul_hours - self.zero
+
+    @property
     def tells_an_interval(self) -> bool:
         """Whether anything was found of an overhaul interval."""
         ends = (self.overhaul_hours, self.overhaul_on)
