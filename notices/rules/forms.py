@@ -18,6 +18,7 @@ from typing import Any, Protocol
 
 from notices.rules.errors import Fault, child_path
 from notices.rules.facts import Hours
+from notices.rules.phrases import LONGEST_QUOTED, quoted
 
 LONGEST_TEXT = 2000
 MOST_HOURS = 10_000_000
@@ -58,12 +59,12 @@ def shown(raw: Json) -> str:
         case bool():
             return "true" if raw else "false"
         case str():
-            return f'"{raw[:40]}…"' if len(raw) > 40 else f'"{raw}"'
+            return quoted(raw)
         case Mapping():
             return "an object"
         case list() | tuple():
             return "a list"
-    return str(raw)[:40]
+    return str(raw)[:LONGEST_QUOTED]
 
 
 @dataclass(frozen=True, slots=True)

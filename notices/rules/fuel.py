@@ -14,8 +14,7 @@ from typing import Final
 
 from notices.rules.errors import Fault, RuleError, child_path
 from notices.rules.facts import UNKNOWN, Hours, Unknown
-from notices.rules.forms import shown
-from notices.rules.phrases import MINUS, grouped, ungrouped
+from notices.rules.phrases import MINUS, grouped, quoted, ungrouped
 
 LITRES_IN_US_GALLON: Final = Fraction("3.785411784")
 """Exact by definition: a US gallon is 231 cubic inches of 2.54 cm."""
@@ -62,15 +61,15 @@ def exact_number(text: str) -> Fraction:
     """
     bare = ungrouped(text)
     if bare.startswith(("-", MINUS)):
-        raise ValueError(f"{shown(bare)} is less than nothing.")
+        raise ValueError(f"{quoted(bare)} is less than nothing.")
     if _GROUPED.fullmatch(bare):
         plain = bare.replace(",", "")
         raise ValueError(
-            f"{shown(bare)} can be read in two ways. Write {plain}, or a decimal point."
+            f"{quoted(bare)} can be read in two ways. Write {plain}, or a decimal point."
         )
     found = _DECIMAL.fullmatch(bare)
     if found is None:
-        raise ValueError(f"{shown(bare)} is not a number. Write one such as 85.5.")
+        raise ValueError(f"{quoted(bare)} is not a number. Write one such as 85.5.")
     return Fraction(f"{found[1]}.{found[2] or 0}")
 
 
@@ -147,7 +146,7 @@ def _litres(
 ) -> Fraction | None:
     if unit not in LITRES_IN:
         known = " or ".join(f'"{one}"' for one in LITRES_IN)
-        message = f"Expected the unit {known}, not {shown(unit)}."
+        message = f"Expected the unit {known}, not {quoted(unit)}."
         faults.append(Fault(child_path(path, "unit"), message))
     at = child_path(path, "quantity")
     try:
@@ -174,7 +173,7 @@ def _leaded_of(
         return _LEADED_IN[kind]
     if kind != BLEND:
         known = '"leaded", "unleaded" or "blend"'
-        message = f"Expected the kind {known}, not {shown(kind)}."
+        message = f"Expected the kind {known}, not {quoted(kind)}."
         faults.append(Fault(child_path(path, "kind"), message))
         return None
     if share is None or share == "":

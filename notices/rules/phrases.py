@@ -13,6 +13,7 @@ from typing import Final
 
 NO_BREAK: Final = "\u00a0"
 MINUS: Final = "\u2212"
+LONGEST_QUOTED: Final = 40
 _BLANK: Final = re.compile("[ \u00a0\u2009\u202f]")
 _GROUPED: Final = re.compile("[0-9]{1,3}(?:[ \u00a0\u2009\u202f][0-9]{3})+(?:[.,]|$)")
 _MONTHS: Final = (
@@ -70,6 +71,11 @@ def ungrouped(text: str) -> str:
     """
     bare = text.strip()
     return _BLANK.sub("", bare) if _GROUPED.match(bare) else bare
+
+
+def quoted(text: str) -> str:
+    """Return a text as it is quoted, no more of it than a line shows."""
+    return f'"{text[:LONGEST_QUOTED]}…"' if len(text) > LONGEST_QUOTED else f'"{text}"'
 
 
 def with_article(noun: str) -> str:
