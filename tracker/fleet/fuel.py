@@ -4,20 +4,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime
-from fractions import Fraction
 from typing import Final
 
 from notices.rules.errors import RuleError
 from notices.rules.facts import UNKNOWN, Hours
 from notices.rules.operating import Fuel, fuel
-from notices.rules.phrases import date_words
+from notices.rules.phrases import date_words, grouped
 from tracker.accounts.models import User
 from tracker.fleet.axis import check_fits
 from tracker.fleet.entries import checked_day, checked_hours, checked_text, in_hours
 from tracker.fleet.errors import Refused
 from tracker.fleet.models import Engine, FuelKind, FuelRecord, FuelUnit
 
-MOST_LITRES: Final = Fraction(10_000)
+MOST_LITRES: Final = 10_000
 """More than the tanks of a piston engine's aircraft hold; common practice, no source."""
 
 
@@ -113,6 +112,7 @@ def _checked(entry: FuelEntry) -> Fuel:
         raise Refused(
             "quantity",
             f"{entry.quantity} {entry.unit} is more than any such aircraft holds; one "
-            f"record has at most {MOST_LITRES} litres. Check the figure and the unit.",
+            f"record has at most {grouped(MOST_LITRES)} litres. Check the figure and "
+            "the unit.",
         )
     return given

@@ -74,7 +74,7 @@ def test_what_was_withdrawn_stays_in_the_list_and_says_when_and_why(
         ({"quantity": "0"}, "quantity", "more than 0"),
         ({"quantity": -3}, "quantity", "less than nothing"),
         ({"quantity": "1,234"}, "quantity", "two ways"),
-        ({"quantity": "20000"}, "quantity", "at most 10000 litres"),
+        ({"quantity": "20000"}, "quantity", "at most 10\u00a0000 litres"),
         ({"quantity": True}, "quantity", "Not a valid string"),
         ({"quantity": None}, "quantity", "may not be null"),
         ({"kind": "blend"}, "leaded_share", "is needed"),
