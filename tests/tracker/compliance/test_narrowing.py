@@ -198,7 +198,12 @@ OLD_BOOKS = [
         {"overhaul": date(2019, 1, 1)},
     )
 ]  # fmt: skip
-SHIPPED_EARLIER = [[(None, {"shipped": {"before": "2019-01-02"}})]]
+REBUILT_SOON = [(OLD_BOOKS[0][0], {"rebuild ahead": 2})]
+SHIPPED_EARLIER: list[Document] = [[(None, {"shipped": {"before": "2019-01-02"}})]]
+EVERYBODY: list[Document] = [[(None, {"always": True})]]
+NOBODY: list[Document] = [[(None, {"serial": ["Z-9"]})]]
+BASE_FOR_ALL: list[Document] = [[(INTERVALS[0], {"always": True})]]
+BASE_FOR_NONE: list[Document] = [[(INTERVALS[0], {"serial": ["Z-9"]})]]
 
 
 @settings(
@@ -211,7 +216,9 @@ SHIPPED_EARLIER = [[(None, {"shipped": {"before": "2019-01-02"}})]]
 @given(
     fleet=FLEETS, library=LIBRARIES, later=LIBRARIES, days=st.sets(st.integers(1, 6))
 )
-@example(fleet=OLD_BOOKS, library=SHIPPED_EARLIER, later=[[(None, {"always": True})]], days={1})  # fmt: skip
+@example(fleet=OLD_BOOKS, library=SHIPPED_EARLIER, later=EVERYBODY, days={1})
+@example(fleet=OLD_BOOKS, library=EVERYBODY, later=NOBODY, days=set())
+@example(fleet=OLD_BOOKS, library=BASE_FOR_ALL, later=BASE_FOR_NONE, days=set())
 def test_it_finds_what_a_full_evaluation_finds_and_goes_on_so(
     fleet: list[tuple[Given, Given]],
     library: list[Document],
@@ -249,6 +256,8 @@ def test_it_finds_what_a_full_evaluation_finds_and_goes_on_so(
     ],
 )
 @given(fleet=FLEETS, rules=st.lists(CONDITIONS, min_size=1, max_size=5), days=st.integers(0, 6))  # fmt: skip
+@example(fleet=REBUILT_SOON, rules=[{"rebuilt": True}], days=0)
+@example(fleet=REBUILT_SOON, rules=[{"rebuilt": True}], days=3)
 def test_columns_hold_what_files_say_of_that_day(
     fleet: list[tuple[Given, Given]],
     rules: list[Given],
@@ -415,8 +424,8 @@ def test_a_type_that_holds_from_tomorrow_on_counts_from_tomorrow_on(
         publish(station, at, [(None, {"type": [name]})], on=TODAY)
         for at, name in enumerate(("MX-4", "LMX-4"))
     )
-    about = [old.publication_id, new.publication_id]
-    refresh_library(about, station, on=TODAY, at=noon(TODAY))
+    for one in (old, new):
+        refresh_library([one.publication_id], station, on=TODAY, at=noon(TODAY))
     assert Finding.objects.get().provision.revision == old
     checked(station, ahead(1))
     assert Finding.objects.get().provision.revision == new
