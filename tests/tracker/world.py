@@ -430,10 +430,11 @@ def add_history(made: Side, engine: Engine, notice: dict[str, str]) -> dict[str,
 
 
 def add_part(made: Side, engine: Engine) -> Part:
+    """A part of its own for each engine."""
     return changes.add_part(
         made.viewer(Role.TECHNICIAN),
         engine,
-        PartEntry(role="fuel pump", number=f"{made.word} P-8801", serial=made.word),
+        PartEntry(role="fuel pump", number=f"{made.word} P-8801", serial=engine.serial),
         Fit(engine_hours=48_000, hours_new=0),
         true_from=date(2026, 3, 1),
         at=AT,
@@ -443,7 +444,7 @@ def add_part(made: Side, engine: Engine) -> Part:
 def shelve_part(made: Side, engine: Engine) -> Part:
     """A part that was on the engine and has been taken off."""
     viewer, on = made.viewer(Role.TECHNICIAN), date(2026, 2, 1)
-    entry = PartEntry(role="starter", number=f"{made.word} P-1", serial=made.word)
+    entry = PartEntry(role="starter", number=f"{made.word} P-1", serial=engine.serial)
     part = changes.add_part(viewer, engine, entry, Fit(), true_from=on, at=AT)
     changes.remove_part(
         viewer, engine, part, true_from=date(2026, 3, 1), reason=made.word, at=AT

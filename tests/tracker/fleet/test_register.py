@@ -326,7 +326,7 @@ def test_a_fitting_that_cannot_be_is_refused(by, facts, field, said) -> None:
     [
         (OperationFacts(leaded_share="1.1"), "leaded_share"),
         (OperationFacts(leaded_share="3/2"), "leaded_share"),
-        (OperationFacts(leaded_share="40 %"), "leaded_share"),
+        (OperationFacts(leaded_share="140 %"), "leaded_share"),
         (OperationFacts(leaded_share="1/0"), "leaded_share"),
         (OperationFacts(oil_low="85"), "oil_high"),
         (OperationFacts(oil_high="85"), "oil_low"),

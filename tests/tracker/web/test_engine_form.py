@@ -218,7 +218,7 @@ def test_how_an_engine_is_run_is_kept_as_it_was_written(
     assert (row.leaded_share, row.oil_low, row.oil_high) == ("2/5", "185", "221.5")
     assert (row.ambient_low, row.ambient_high, row.ambient_unit) == ("-4", "86", "F")
     shown = said(page.get(address("engine", engine)))
-    assert "Ambient temperature -4 to 86 °F, coming season" in shown
+    assert "Ambient temperature −4 to 86 °F, coming season" in shown
     sent |= {"version": Engine.objects.get().version, "leaded_share": "40"}
     answer = page.post(address("engine-operation", engine), sent)
     assert answer.status_code == 422

@@ -59,7 +59,7 @@ def test_a_secret_is_shown_once(managing: Client) -> None:
     [
         ("https://127.0.0.1/", "not a number, not one word"),
         ("http://systems.shop.example/", "has to begin with https://"),
-        (f"https://systems.shop.example/{'a' * 500}", "at most 500 characters"),
+        (f"https://systems.shop.example/{'a' * 500}", "at most 500 are kept"),
         ("", "This cannot be left out."),
     ],
 )

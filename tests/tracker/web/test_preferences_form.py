@@ -103,10 +103,13 @@ def test_an_owner_who_never_said_so_is_told_as_the_station_leads(
         ({"lead_hours": "soon"}, '"soon" is not a number of hours'),
         ({"lead_days": "-1"}, "Write 0 days or more."),
         ({"lead_days": "4000"}, "At most 3650 days before can be told."),
-        ({"at_hour": "24"}, "24 is not one of the available choices"),
-        ({"time_zone": "Nowhere"}, "Nowhere is not one of the available choices"),
-        ({"units": "ells"}, "ells is not one of the available choices"),
-        ({"without": ["all"]}, "all is not one of the available choices"),
+        ({"at_hour": "24"}, "Choose one from the list; what was sent is not in it."),
+        (
+            {"time_zone": "Nowhere"},
+            "Choose one from the list; what was sent is not in it.",
+        ),
+        ({"units": "ells"}, "Choose one from the list; what was sent is not in it."),
+        ({"without": ["all"]}, "Choose one from the list; what was sent is not in it."),
     ],
     ids=lambda value: next(iter(value)) if isinstance(value, dict) else "",
 )

@@ -129,7 +129,7 @@ def test_a_note_that_is_too_long_is_marked_and_nothing_is_written(
 ) -> None:
     answer = page.post(at(publication), {"note": "x" * 4001} | confirm)
     assert answer.status_code == 422
-    assert "at most 4000 characters" in words(answer.content.decode())
+    assert "at most 4000 are kept" in words(answer.content.decode())
     assert not Message.objects.exists()
 
 

@@ -110,11 +110,11 @@ class EditForm(ActForm):
 
 def _of_its_own(field: forms.Field) -> dict[str, Any]:
     """Return what a field says in words of its own, other than the framework's."""
-    usual = field.default_error_messages
+    usual: dict[str, Any] = {}
+    for kind in reversed(type(field).__mro__):
+        usual |= getattr(kind, "default_error_messages", {})
     said = field.error_messages.items()
-    return {code: own for code, own in said if code in usual and own != usual[code]} | {
-        "required": SAID["required"]
-    }
+    return {code: own for code, own in said if own != usual.get(code)}
 
 
 def differences(form: forms.Form) -> tuple[Difference, ...]:
