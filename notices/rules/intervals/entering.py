@@ -66,13 +66,14 @@ class Entry:
 
     `told`: what an engine is told that has run past a bound; `fixed`: what of it nobody
     can change, as no overhaul begins the count anew. `missing`: on what an open answer
-    hangs.
+    hangs. `still_open`: the bounds of extensions that were not entered in time already.
     """
 
     in_time: bool | None
     told: tuple[str, ...] = ()
     fixed: tuple[str, ...] = ()
     missing: tuple[str, ...] = ()
+    still_open: tuple[Bounds, ...] = ()
 
 
 def _not_in_time(
@@ -105,22 +106,17 @@ def entry_of(several: Sequence[Bounds], inquiry: Inquiry) -> Entry:
     An extension whose conditions hold was entered when what they ask for was done; the
     others would be entered on the day asked for.
     """
-    found = [_entry(one, inquiry) for one in several]
+    found = [(one, _entry(one, inquiry)) for one in several]
     return Entry(
-        in_time=_all(one.in_time for one in found),
-        told=once(text for one in found for text in one.told),
-        fixed=once(text for one in found for text in one.fixed),
-        missing=once(text for one in found for text in one.missing),
-    )
-
-
-def still_open(several: Sequence[Bounds], inquiry: Inquiry) -> tuple[Bounds, ...]:
-    """Return the bounds of extensions that were not entered in time already."""
-    return tuple(
-        one
-        for one in several
-        if not _conditions_hold(one, inquiry)
-        or _entry(one, inquiry).in_time is not True
+        in_time=_all(entry.in_time for _, entry in found),
+        told=once(text for _, entry in found for text in entry.told),
+        fixed=once(text for _, entry in found for text in entry.fixed),
+        missing=once(text for _, entry in found for text in entry.missing),
+        still_open=tuple(
+            one
+            for one, entry in found
+            if entry.in_time is not True or not _conditions_hold(one, inquiry)
+        ),
     )
 
 

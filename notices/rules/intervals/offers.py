@@ -30,7 +30,6 @@ from notices.rules.intervals.entering import (
     Entry,
     bounds_of,
     entry_of,
-    still_open,
 )
 from notices.rules.intervals.judging import Chain, Inquiry, Verdict, compiled, once
 from notices.rules.intervals.provisions import Interval
@@ -47,12 +46,10 @@ _NEVER_CHANGED: Final = (TypeIn, SerialIn, Built, Shipped, AttributeIn)
 def offer_of(one: Interval, inquiry: Inquiry, costs: Mapping[str, Hours]) -> Offer:
     """Return how an extension stands to the engine, and what would make it hold."""
     chain = inquiry.chain(one)
-    bounds = bounds_of(chain, inquiry.situation)
     verdict = inquiry.verdict(one)
-    entry = entry_of(bounds, inquiry)
-    bounds = still_open(bounds, inquiry)
+    entry = entry_of(bounds_of(chain, inquiry.situation), inquiry)
     if verdict.outcome is Outcome.APPLIES:
-        return _entered(one, bounds, verdict, entry)
+        return _entered(one, verdict, entry)
     found = _NOTHING_FOUND
     if entry.in_time is not False:
         found = reach_of(chain, inquiry)
@@ -60,7 +57,7 @@ def offer_of(one: Interval, inquiry: Inquiry, costs: Mapping[str, Hours]) -> Off
     sure = found.sure if entry.in_time is True else ()
     return _offer(
         one,
-        bounds,
+        entry.still_open,
         holding,
         reasons=(*verdict.reasons, *entry.told),
         missing=missing,
@@ -70,18 +67,16 @@ def offer_of(one: Interval, inquiry: Inquiry, costs: Mapping[str, Hours]) -> Off
     )
 
 
-def _entered(
-    one: Interval, bounds: Sequence[Bounds], verdict: Verdict, entry: Entry
-) -> Offer:
+def _entered(one: Interval, verdict: Verdict, entry: Entry) -> Offer:
     """Return the offer of an extension whose conditions hold."""
     if entry.in_time is True:
-        return _offer(one, bounds, Holding.HOLDS, reasons=verdict.reasons)
+        return _offer(one, entry.still_open, Holding.HOLDS, reasons=verdict.reasons)
     holding = Holding.DOES_NOT_HOLD
     if entry.in_time is None:
         holding = Holding.UNDETERMINED
     return _offer(
         one,
-        bounds,
+        entry.still_open,
         holding,
         reasons=(*verdict.reasons, *entry.told),
         missing=entry.missing,
