@@ -22,6 +22,7 @@ from notices.rules.phrases import (
 from tracker.accounts.models import Station
 from tracker.compliance.facts import EngineFile
 from tracker.compliance.intervals import interval_rules
+from tracker.compliance.overhaul_words import hours_end_words
 from tracker.compliance.overhauls import IntervalLibrary, Overhaul
 from tracker.compliance.rules import CompiledRule, compiled
 from tracker.fleet.models import Engine
@@ -141,11 +142,7 @@ def _end_words(overhaul: Overhaul) -> str:
     due, point = overhaul.due.due, overhaul.found.point
     ends = []
     if point.hours is not None:
-        axis = "TSN" if overhaul.file.tsn_zero is not None else "on its meter"
-        where = "by hours: not known"
-        if due.hours is not None:
-            about = "about " if due.estimated else ""
-            where = f"at {about}{due_hours_words(due.hours)} {axis}"
+        where = hours_end_words(overhaul) or "by hours: not known"
         ends.append(_with_left(where, due.remaining_hours, _hours_away))
     if point.years is not None:
         where = "by date: not known" if due.on is None else f"on {date_words(due.on)}"

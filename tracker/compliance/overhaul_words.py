@@ -8,7 +8,6 @@ from notices.rules.compliance_time import Due, State
 from notices.rules.facts import Unknown
 from notices.rules.overhaul import Holding, OverhaulPoint
 from notices.rules.phrases import (
-    NO_BREAK,
     counted,
     date_words,
     due_hours_words,
@@ -103,8 +102,7 @@ def _past(due: Due) -> list[str]:
     if _is_past(due.remaining_hours):
         past.append(used_hours_words(-(due.remaining_hours or 0)))
     if _is_past(due.remaining_days):
-        days = -(due.remaining_days or 0)
-        past.append(f"{days:,} day{'' if days == 1 else 's'}".replace(",", NO_BREAK))
+        past.append(counted(-(due.remaining_days or 0), "day"))
     return past
 
 
@@ -124,15 +122,23 @@ def _is_past(remaining: int | None) -> bool:
 def _ends(overhaul: Overhaul) -> list[str]:
     due = overhaul.due.due
     ends = []
-    if due.hours is not None:
-        about = "about " if due.estimated else ""
-        ends.append(f"at {about}{due_hours_words(due.hours)}{_axis(overhaul)}")
+    if at := hours_end_words(overhaul):
+        ends.append(at)
         if due.remaining_hours is not None:
             ends[0] += f", in {due_hours_words(due.remaining_hours)}"
             ends[0] += "," if due.on is not None else ""
     if due.on is not None:
         ends.append(f"on {date_words(due.on)}")
     return ends
+
+
+def hours_end_words(overhaul: Overhaul) -> str:
+    """Return where the hours end: "at about 1 500.0 h TSN"; empty where not known."""
+    due = overhaul.due.due
+    if due.hours is None:
+        return ""
+    about = "about " if due.estimated else ""
+    return f"at {about}{due_hours_words(due.hours)}{_axis(overhaul)}"
 
 
 def _axis(overhaul: Overhaul) -> str:
