@@ -56,7 +56,7 @@ def preview_of(
     """
     warnings = [] if dated else [NO_DATES]
     warnings += unknown_names(viewer.station, rules)
-    types = _types(viewer)
+    types = EngineType.objects.visible_to(viewer).patterns()
     own = [placed(rule.version) for rule in rules if rule.interval is not None]
     if own:
         warnings += interval_warnings(own, beside(), types)
@@ -70,11 +70,6 @@ def preview_of(
         warnings=warnings,
         trial=try_rules(viewer, rules if applicability else (), on, replaces=replaces),
     )
-
-
-def _types(viewer: Viewer) -> dict[str, str]:
-    types = EngineType.objects.visible_to(viewer)
-    return dict(types.values_list("designation", "serial_pattern"))
 
 
 def _warnings(rule: CompiledRule) -> Sequence[str]:

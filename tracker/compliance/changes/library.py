@@ -105,7 +105,7 @@ def confirm_revision(
             _own_revision(viewer, revision),
             version=version,
             second_person=viewer.station.second_person_confirms,
-            types=_types(viewer),
+            types=EngineType.objects.visible_to(viewer).patterns(),
             by=viewer.user,
             at=at,
         )
@@ -147,7 +147,7 @@ def change_rule(
             reason=reason,
             by=viewer.user,
             at=at,
-            types=_types(viewer),
+            types=EngineType.objects.visible_to(viewer).patterns(),
             **changed,
         )
         _refresh(viewer, {own.revision.publication_id}, at=at)
@@ -169,11 +169,6 @@ def attach_document(
 def _refresh(viewer: Viewer, publications: set[int], *, at: datetime) -> None:
     on = day_at(viewer.station, at)
     refresh_library(publications, viewer.station, on=on, at=at)
-
-
-def _types(viewer: Viewer) -> dict[str, str]:
-    types = EngineType.objects.visible_to(viewer)
-    return dict(types.values_list("designation", "serial_pattern"))
 
 
 def _touched_by(revision: Revision) -> set[int]:

@@ -39,6 +39,10 @@ class EngineTypeQuerySet(models.QuerySet["EngineType"]):
     def visible_to(self, viewer: Viewer) -> EngineTypeQuerySet:
         return self.filter(station=viewer.station)
 
+    def patterns(self) -> dict[str, str]:
+        """The shape of their serials by designation. One query."""
+        return dict(self.values_list("designation", "serial_pattern"))
+
 
 class EngineType(models.Model):
     """A type designation that a station cares for.
