@@ -221,7 +221,7 @@ ROUTES = (
     *form("web:publication-tell", Right.SEND_MESSAGES, 5, "publication"),
     *form("web:publication-draft-add", Right.ENTER_NOTICES, 10, "publication"),
     *form("web:publication-draft-change", Right.ENTER_NOTICES, 8, "draft"),
-    *form("web:publication-draft-confirm", Right.CONFIRM_NOTICES, 74, "draft"),
+    *form("web:publication-draft-confirm", Right.CONFIRM_NOTICES, 48, "draft"),
     *form("web:publication-draft-discard", Right.ENTER_NOTICES, 4, "draft"),
     *form("web:publication-revision-cancel", Right.CONFIRM_NOTICES, 4, "revision"),
     *form("web:publication-rule-change", Right.CONFIRM_NOTICES, 5, "provision"),

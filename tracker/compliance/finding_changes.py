@@ -3,20 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
 
 from notices.library import paired
 from notices.models import Revision
 from tracker.accounts.access import Right, Viewer
-from tracker.compliance.facts import engine_files, fleet_of
-from tracker.compliance.findings import assessments
 from tracker.compliance.models import Finding
 from tracker.compliance.rules import rules_of
-from tracker.compliance.trials import MOST_TRIED
-from tracker.fleet.models import Engine
-
-Key = tuple[int | None, int, int | None]
-"""A finding by the order of its provision, its engine and its part."""
+from tracker.compliance.trials import Trial
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,10 +30,15 @@ class FindingChanges:
 
 
 def finding_changes(
-    viewer: Viewer, draft: Revision, current: Revision, on: date
+    viewer: Viewer, draft: Revision, current: Revision, trial: Trial
 ) -> FindingChanges | None:
-    """Return the changes; None where more engines may be concerned than are tried."""
+    """Return the changes; None where more engines may be concerned than are tried.
+
+    `trial`: what the draft was found to come to.
+    """
     viewer.require(Right.SEE_NOTICES)
+    if trial.untried:
+        return None
     before, after = rules_of(current), rules_of(draft)
     pairs = paired([one.version for one in before], [one.version for one in after])
     from_order = {
@@ -48,24 +46,8 @@ def finding_changes(
         for old, new in pairs
         if new is not None
     }
-    everyone = Engine.objects.visible_to(viewer)
-    left = fleet_of(everyone, on=on).concerned_by(
-        one.condition.condition for one in after
-    )
-    if len(left) > MOST_TRIED:
-        return None
-    chosen = everyone.filter(pk__in=left).for_list().select_related("station")
-    then: list[Key] = [
-        (
-            from_order[found.rule.provision.order],
-            file.engine.pk,
-            found.part.key if found.part else None,
-        )
-        for file in engine_files(list(chosen), on=on).values()
-        for found in assessments(after, file, on=on)
-        if found.is_kept
-    ]
-    held: set[Key] = set(
+    then = [(from_order[order], *about) for order, *about in trial.kept]
+    held = set(
         Finding.objects.visible_to(viewer)
         .filter(provision__revision=current)
         .values_list("provision__order", "engine", "part")

@@ -34,19 +34,24 @@ SAMPLE: Final = 12
 ALWAYS: Final = {"always": True}
 
 
+FindingKey = tuple[int, int, int | None]
+"""A finding by the order of its provision, its engine and its part."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Trial:
     """How many engines the rules concern, and the first of them with the reasons.
 
     `untried`: engines that they may concern beyond the first thousand, which were not
     looked at. `sample`: findings that would be made, undetermined ones first.
-    `changed`: how many overhaul intervals would be others, `intervals` the first of
-    them.
+    `kept`: all of them, by the order of the provision, engine and part. `changed`: how
+    many overhaul intervals would be others, `intervals` the first of them.
     """
 
     counts: AffectedCounts
     untried: int
     sample: tuple[TriedRow, ...]
+    kept: tuple[FindingKey, ...]
     changed: int = 0
     intervals: tuple[IntervalChange, ...] = ()
 
@@ -127,12 +132,14 @@ def try_rules(
     some = everyone.filter(pk__in=left[:MOST_TRIED]).for_list()
     chosen = list(some.select_related("station").order_by("pk"))
     found: list[TriedRow] = []
+    kept: list[FindingKey] = []
     words: dict[int, set[str]] = {engine.pk: set() for engine in chosen}
     files = engine_files(chosen, on=on)
     for file in files.values():
-        for row in _tried(rules, file, on):
+        for part, row in _tried(rules, file, on):
             words[file.engine.pk].add(row.outcome)
             found.append(row)
+            kept.append((row.provision.order, file.engine.pk, part))
     applies = sum(Outcome.APPLIES.value in said for said in words.values())
     concerned = sum(bool(said) for said in words.values())
     counts = AffectedCounts(
@@ -148,6 +155,7 @@ def try_rules(
         counts=counts,
         untried=len(left) - len(chosen),
         sample=tuple(found[:SAMPLE]),
+        kept=tuple(kept),
         changed=len(intervals),
         intervals=tuple(intervals[:SAMPLE]),
     )
@@ -155,13 +163,15 @@ def try_rules(
 
 def _tried(
     rules: Sequence[CompiledRule], file: EngineFile, on: date
-) -> Iterator[TriedRow]:
+) -> Iterator[tuple[int | None, TriedRow]]:
+    """Yield what is found, each with the key of the part that it is about."""
     rate = rate_of(file, on=on)
     concerning = [rule for rule in rules if rule.may_concern(file.facts)]
     for assessed in assessments(concerning, file, on=on):
         if assessed.is_kept:
             due = state_of(assessed, file, on=on, rate=rate)
-            yield _row(assessed, file, word_of(due))
+            part = assessed.part.key if assessed.part else None
+            yield part, _row(assessed, file, word_of(due))
 
 
 def _row(assessed: Assessment, file: EngineFile, word: str) -> TriedRow:

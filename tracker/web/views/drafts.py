@@ -235,7 +235,9 @@ def confirm(request: ViewedRequest, draft: UUID) -> HttpResponse:
             "revision": seen,
             "preview": preview,
             "changes": changed,
-            "findings": finding_changes(request.viewer, seen, changed.current, today)
+            "findings": finding_changes(
+                request.viewer, seen, changed.current, preview.trial
+            )
             if changed
             else None,
             "hands": (seen.entered_by, seen.changed_by),
